@@ -158,7 +158,11 @@ def twist_factor(text: str, tex: float) -> float:
 
     tm = tpi / sqrt(Ne), alpha_m = tpm / sqrt(Nm), alpha_tex = tpm * sqrt(tex), all multiples of the last.
     """
-    factor = read_twist_factor(text)
+    return twist_of_factor(read_twist_factor(text), tex)
+
+
+def twist_of_factor(factor: TwistFactor, tex: float) -> float:
+    """Return the turns per metre that a twist factor, already read, asks for in a yarn of `tex`."""
     return factor.value * _TWIST_FACTORS[factor.kind] / math.sqrt(tex)
 
 

@@ -14,6 +14,7 @@ from typing import Final, Literal
 from .band_ratio import RatioWithU
 
 Direction = Literal["S", "Z"]
+Stated = Literal["twist", "twist_factor", "both"]
 
 #: Peirce's specific volume of cotton yarn, 1.1 cm3/g, taken for any yarn that is not said to be otherwise.
 PEIRCE_DENSITY_KG_M3: Final = 1000.0 / 1.1
@@ -35,7 +36,7 @@ class YarnPlan:
     tolerance: float = 0.1
     direction: Direction = "Z"
     plies: int = 1
-    stated: Literal["twist", "twist_factor", "both"] = "twist"
+    stated: Stated = "twist"
 
     @property
     def alpha_tex(self) -> float | None:

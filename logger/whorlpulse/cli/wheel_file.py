@@ -1,0 +1,235 @@
+"""The wheel file: TOML with units in, a partial rig in metres out.
+
+Every complaint is one sentence that names the file, the table and the key, because the file is written by
+hand. A key that is not known is refused: a misspelt `diametre` would otherwise quietly cost the answer.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from types import MappingProxyType
+from typing import Any, Final, TypeVar, get_args
+
+import msgspec
+
+from .. import units
+from ..rig import Length, Rig, Tension, Whorl
+
+_LARGEST_FILE: Final = 256 * 1024
+_LONGEST_NAME: Final = 80
+_MOST_TARGETS: Final = 4096
+_TENSIONS: Final = get_args(Tension)
+#: How msgspec's names of types read to someone who wrote TOML.
+_TYPE_WORDS: Final = {
+    "str": "text in quotes",
+    "int": "a whole number",
+    "float": "a number",
+    "decimal": "a number",
+    "bool": "true or false",
+    "array": "a list",
+    "object": "a table",
+}
+Table = TypeVar("Table")
+
+
+class WheelError(ValueError):
+    """A wheel file that can't be used; the message names file, table and key."""
+
+
+@dataclass(frozen=True)
+class WheelFile:
+    """What a wheel file says, in metres; None or absent where it says nothing.
+
+    targets: targets per turn by channel letter, only those given; they override the log's.
+    """
+
+    file: str
+    name: str | None = None
+    tension: Tension | None = None
+    wheel_diameter: Length | None = None
+    band_thickness: Length | None = None
+    band_length: Length | None = None
+    whorls: tuple[Whorl, ...] = ()
+    targets: Mapping[str, int] = MappingProxyType({})
+
+    def onto(self, rig: Rig) -> Rig:
+        """Return `rig` (as the log describes it) with everything that this file says put over it."""
+        said = {
+            key: value
+            for key in ("tension", "wheel_diameter", "band_thickness", "band_length")
+            if (value := getattr(self, key)) is not None
+        }
+        return replace(
+            rig,
+            **said,
+            whorls=self.whorls or rig.whorls,
+            targets=MappingProxyType({**rig.targets, **self.targets}),
+        )
+
+
+class _File(msgspec.Struct, forbid_unknown_fields=True):
+    wheel: dict[str, Any] = {}
+    whorl: list[dict[str, Any]] = []
+    targets: dict[str, Any] = {}
+
+
+class _Wheel(msgspec.Struct, forbid_unknown_fields=True):
+    name: str | None = None
+    tension: str | None = None
+    wheel_diameter: str | None = None
+    band_thickness: str | None = None
+    band_length: str | None = None
+
+
+class _Whorl(msgspec.Struct, forbid_unknown_fields=True):
+    name: str | None = None
+    diameter: str | None = None
+    ratio: float | None = None
+    ratio_u: float | None = None
+
+
+class _Targets(msgspec.Struct, forbid_unknown_fields=True):
+    w: int | None = None
+    f: int | None = None
+    b: int | None = None
+    y: int | None = None
+
+
+def read_wheel(data: bytes, name: str) -> WheelFile:
+    """Return what the wheel file `name` with content `data` says. Raises WheelError with one sentence.
+
+    Lengths carry the uncertainty that their text states or implies; a ratio without ratio_u gets that of its
+    last written digit (6.21 is known to 0.01 / sqrt(12)).
+    """
+    tables = read_tables(data, name, _File, WheelError)
+    wheel = into(tables.wheel, _Wheel, f"{name}: [wheel]", WheelError)
+    at = f"{name}: [wheel]"
+    if wheel.tension is not None and wheel.tension not in _TENSIONS:
+        raise WheelError(f'{at} tension: "{printable(wheel.tension)}" is none of {", ".join(_TENSIONS)}.')
+    if not (tables.wheel or tables.whorl or tables.targets):
+        raise WheelError(
+            f"{name}: says nothing about a wheel; give it a [wheel], [[whorl]] or [targets] table."
+        )
+    band = _length(wheel.band_thickness, f"{at} band_thickness")
+    whorls = tuple(
+        _read_whorl(raw, f"{name}: [[whorl]] number {n}", band) for n, raw in enumerate(tables.whorl, 1)
+    )
+    _refuse_twins(whorls, name)
+    return WheelFile(
+        file=name,
+        name=_name(wheel.name, f"{at} name"),
+        tension=wheel.tension,  # type: ignore[arg-type]  # checked against the literal's values above
+        wheel_diameter=_length(wheel.wheel_diameter, f"{at} wheel_diameter"),
+        band_thickness=band,
+        band_length=_length(wheel.band_length, f"{at} band_length"),
+        whorls=whorls,
+        targets=_read_targets(tables.targets, f"{name}: [targets]"),
+    )
+
+
+def read_tables(data: bytes, file: str, shape: type[Table], error: type[ValueError]) -> Table:
+    """Return TOML bytes as `shape`, fractions as written (Decimal) inside its tables; `error` if not."""
+    if len(data) > _LARGEST_FILE:
+        raise error(f"{file}: {len(data)} bytes are too many for a file of this kind; is it the right file?")
+    try:
+        text = data.decode("utf-8-sig")
+        raw = tomllib.loads(text, parse_float=Decimal)
+    except UnicodeDecodeError as bad:
+        raise error(f"{file}: is not text in UTF-8 (byte {bad.start + 1}); is it the right file?") from None
+    except (ValueError, ArithmeticError, RecursionError) as bad:
+        what = "nested too deep" if isinstance(bad, RecursionError) else printable(str(bad))
+        raise error(f"{file}: is not valid TOML: {what}.") from None
+    return into(raw, shape, f"{file}:", error)
+
+
+def into(raw: Mapping[str, Any], shape: type[Table], at: str, error: type[ValueError]) -> Table:
+    """Return a TOML table as `shape`; for a wrong type or unknown key `error`, with the key after `at`."""
+    try:
+        return msgspec.convert(raw, shape)
+    except msgspec.ValidationError as bad:
+        raise error(f"{at} {_complaint(str(bad), shape)}") from None
+
+
+def _complaint(message: str, shape: type[Any]) -> str:
+    unknown = re.match(r"Object contains unknown field `(.*)`", message, re.S)
+    if unknown:
+        known = ", ".join(field.name for field in msgspec.structs.fields(shape))
+        return f'has an unknown key "{printable(unknown[1])}"; known here: {known}.'
+    wrong = re.match(r"Expected `(\w+)[^`]*`, got `(\w+)`(?: - at `\$\.?([^`]*)`)?", message)
+    if wrong:
+        wanted, got, path = (_TYPE_WORDS.get(w, w) for w in (wrong[1], wrong[2], wrong[3] or ""))
+        return f"{path.replace('[...]', '')}: expected {wanted}, found {got}."
+    return f"{printable(message)}."
+
+
+def _length(text: str | None, at: str) -> Length | None:
+    if text is None:
+        return None
+    try:
+        return Length(*units.length(text))
+    except units.UnitsError as bad:
+        raise WheelError(f"{at}: {bad}") from None
+
+
+def _name(text: str | None, at: str) -> str | None:
+    if text is None or not text.strip():
+        return None
+    if len(text) > _LONGEST_NAME or not text.isprintable():
+        raise WheelError(f"{at}: a name is one line of at most {_LONGEST_NAME} printable characters.")
+    return text.strip()
+
+
+def _read_whorl(raw: Mapping[str, Any], at: str, band: Length | None) -> Whorl:
+    whorl = into(raw, _Whorl, at, WheelError)
+    diameter = _length(whorl.diameter, f"{at} diameter")
+    if diameter is not None and band is not None and diameter.m <= band.m:
+        raise WheelError(
+            f'{at} diameter: "{whorl.diameter}" is not larger than the band that runs on it; '
+            "check both figures and their units."
+        )
+    if whorl.diameter is None and whorl.ratio is None:
+        raise WheelError(f"{at}: gives neither diameter nor ratio; one of them is needed.")
+    ratio, ratio_u = whorl.ratio, whorl.ratio_u
+    if ratio is not None and not 0.01 <= ratio <= 1000.0:
+        raise WheelError(
+            f"{at} ratio: {ratio:g} is no ratio of a wheel; flyer turns per wheel turn, as 6.21."
+        )
+    if ratio_u is not None:
+        if ratio is None:
+            raise WheelError(f"{at} ratio_u: stands without a ratio; give ratio too, or leave it out.")
+        if not 0.0 <= ratio_u < ratio:
+            raise WheelError(f"{at} ratio_u: {ratio_u:g} must be 0 or more and less than the ratio itself.")
+    elif ratio is not None:
+        ratio_u = units.rectangle_u(units.last_digit(str(raw["ratio"])))
+    return Whorl(_name(whorl.name, f"{at} name"), diameter, ratio, ratio_u)
+
+
+def _refuse_twins(whorls: tuple[Whorl, ...], file: str) -> None:
+    seen: dict[str, int] = {}
+    for n, whorl in enumerate(whorls, 1):
+        if whorl.name is None:
+            continue
+        first = seen.setdefault(whorl.name.casefold(), n)
+        if first != n:
+            raise WheelError(
+                f'{file}: [[whorl]] number {n} name: "{whorl.name}" is number {first}\'s name too.'
+            )
+
+
+def _read_targets(raw: Mapping[str, Any], at: str) -> Mapping[str, int]:
+    targets = into(raw, _Targets, at, WheelError)
+    given = {key: n for key in ("w", "f", "b", "y") if (n := getattr(targets, key)) is not None}
+    for key, n in given.items():
+        if not 1 <= n <= _MOST_TARGETS:
+            raise WheelError(f"{at} {key}: {n} targets per turn; it must be 1 to {_MOST_TARGETS}.")
+    return MappingProxyType(given)
+
+
+def printable(text: str) -> str:
+    """Return text fit for one line of an error: at most 80 characters, none of them a control character."""
+    cut = text if len(text) <= _LONGEST_NAME else text[: _LONGEST_NAME - 3] + "..."
+    return "".join(c if c.isprintable() else "?" for c in cut)
