@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any, Final, TypeVar, get_args
@@ -54,7 +54,7 @@ class WheelFile:
     band_thickness: Length | None = None
     band_length: Length | None = None
     whorls: tuple[Whorl, ...] = ()
-    targets: Mapping[str, int] = MappingProxyType({})
+    targets: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
 
     def onto(self, rig: Rig) -> Rig:
         """Return `rig` (as the log describes it) with everything that this file says put over it."""
@@ -157,12 +157,17 @@ def into(raw: Mapping[str, Any], shape: type[Table], at: str, error: type[ValueE
 def _complaint(message: str, shape: type[Any]) -> str:
     unknown = re.match(r"Object contains unknown field `(.*)`", message, re.S)
     if unknown:
-        known = ", ".join(field.name for field in msgspec.structs.fields(shape))
+        known = ", ".join(entry.name for entry in msgspec.structs.fields(shape))
         return f'has an unknown key "{printable(unknown[1])}"; known here: {known}.'
     wrong = re.match(r"Expected `(\w+)[^`]*`, got `(\w+)`(?: - at `\$\.?([^`]*)`)?", message)
     if wrong:
-        wanted, got, path = (_TYPE_WORDS.get(w, w) for w in (wrong[1], wrong[2], wrong[3] or ""))
-        return f"{path.replace('[...]', '')}: expected {wanted}, found {got}."
+        wanted, path = _TYPE_WORDS.get(wrong[1], wrong[1]), (wrong[3] or "").replace("[...]", "")
+        got = (
+            "a number with a point"
+            if wrong[2] in ("float", "decimal")
+            else _TYPE_WORDS.get(wrong[2], wrong[2])
+        )
+        return f"{path}: expected {wanted}, found {got}."
     return f"{printable(message)}."
 
 
