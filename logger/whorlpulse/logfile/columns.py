@@ -1,0 +1,193 @@
+"""Many lines of one shape at once: digits and checksums by whole-number arithmetic on words of bytes.
+
+A shape is the grammar's pulse line with every field's width fixed, so that each byte's meaning depends on its
+column only. Digits are taken up to eight at a time: as a little-endian word the first digit is the lowest
+byte; multiply-and-shift joins neighbours to pairs, pairs to fours, fours to eight. Nothing here decides
+that a line is wrong: a line that is not exactly of the shape is merely not ok, and goes to the grammar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from whorlpulse.pulses import BoolArray, ByteArray, IntArray
+from whorlpulse.wire.checksum import checksum_digits
+from whorlpulse.wire.grammar import CHANNELS, PULSE
+
+LF: Final = 10
+CR: Final = 13
+_COMMA: Final = ord(",")
+
+#: Longest fields that are read in columns; longer ones are left to the grammar.
+_TICK_DIGITS: Final = 16
+_OTHER_DIGITS: Final = 8
+
+Words = npt.NDArray[Any]  # unsigned, of one, two, four or eight bytes
+#: Gives the word of so many bytes at this offset from the start of each line, (n,).
+WordsAt = Callable[[int, int], Words]
+
+_BYTES: Final[dict[int, np.dtype[Any]]] = {n: np.dtype(f"<u{n}") for n in (1, 2, 4, 8)}
+_ZEROS: Final = {n: int.from_bytes(b"0" * n) for n in _BYTES}
+_SIXES: Final = {n: int.from_bytes(b"\x06" * n) for n in _BYTES}
+_HIGH: Final = {n: int.from_bytes(b"\xf0" * n) for n in _BYTES}
+
+
+def _known_starts() -> BoolArray:
+    known = np.zeros(1 << 16, np.bool_)
+    for letter in CHANNELS:
+        known[letter | _COMMA << 8] = True
+    return known
+
+
+def _endings(end: int) -> npt.NDArray[np.uint32]:
+    """Return (256,): for each value of the checksum the four bytes `*HH` and the line's end, as a word."""
+    text = [b"*" + checksum_digits(bytes([value])) + bytes([end]) for value in range(256)]
+    return np.frombuffer(b"".join(text), "<u4").astype(np.uint32)
+
+
+_KNOWN_START: Final = _known_starts()
+_ENDING: Final = {end: _endings(end) for end in (LF, CR)}
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """Widths of a line's fields in digits (0: field absent), whether a checksum follows, the byte after."""
+
+    tick: int
+    seq: int
+    count: int
+    checksum: bool
+    end: int
+
+    @staticmethod
+    def of(line: bytes) -> Shape | None:
+        """Return the shape of a line without its LF, None if it has none that is read in columns."""
+        end = LF
+        if line.endswith(b"\r"):
+            line, end = line[:-1], CR
+        found = PULSE.fullmatch(line)
+        if found is None:
+            return None
+        _, tick, seq, count, digits = (len(part or b"") for part in found.groups())
+        if tick > _TICK_DIGITS or max(seq, count) > _OTHER_DIGITS:
+            return None
+        return Shape(tick, seq, count, digits > 0, end)
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Fields of n lines: ok (n,) says where they hold; seq and count are None where the shape has none."""
+
+    ok: BoolArray
+    channel: ByteArray
+    tick: IntArray
+    seq: IntArray | None
+    count: IntArray | None
+
+
+class _Scan:
+    """Reads numbers, and gathers on the way what is no digit and the exclusive or of all digits."""
+
+    def __init__(self, words_at: WordsAt) -> None:
+        self._at = words_at
+        self._spread: dict[
+            int, Words
+        ] = {}  # by width: bits that a digit does not have show in the high nibble
+        self._xor: dict[int, Words] = {}
+
+    def number(self, at: int, digits: int) -> IntArray:
+        if digits <= 8:
+            return self._piece(at, digits).astype(np.int64)
+        value = self._piece(at, digits - 8).astype(np.int64)
+        value *= 10**8
+        value += self._piece(at + digits - 8, 8).view(np.int64)
+        return value
+
+    def _piece(self, at: int, digits: int) -> Words:
+        """Return the value of up to eight digits, in an unsigned type just wide enough for their bytes."""
+        width = digits if digits <= 2 else 4 if digits <= 4 else 8
+        x = self._at(at, width) ^ _ZEROS[width]
+        if digits < width:
+            x <<= 8 * (width - digits)  # drops what stands behind the number and puts zeros in front
+        spread = x + _SIXES[width]
+        spread |= x
+        if width in self._spread:
+            self._spread[width] |= spread
+            self._xor[width] ^= x
+        else:
+            self._spread[width] = spread
+            self._xor[width] = x.copy()
+        if width >= 2:
+            x *= (10 << 8) + 1
+            x >>= 8
+        if width >= 4:
+            x &= 0x00FF00FF if width == 4 else 0x00FF00FF00FF00FF
+            x *= (100 << 16) + 1
+            x >>= 16
+        if width == 8:
+            x &= 0x0000FFFF0000FFFF
+            x *= (10_000 << 32) + 1
+            x >>= 32
+        return x
+
+    def only_digits(self, ok: BoolArray) -> None:
+        """Clear ok where a byte taken for a digit was none."""
+        for width, spread in self._spread.items():
+            ok &= (spread & _HIGH[width]) == 0
+
+    def exclusive_or(self) -> ByteArray:
+        """Return (n,) the exclusive or of all digits' values."""
+        folded: Words | None = None
+        for width in (8, 4, 2, 1):
+            part = self._xor.get(width)
+            if folded is not None:
+                folded ^= folded >> (8 * width)
+                folded = folded.astype(_BYTES[width])
+                if part is not None:
+                    folded ^= part
+            elif part is not None:
+                folded = part
+        if folded is None:
+            raise ValueError("read a number first")
+        return folded
+
+
+def read_columns(words_at: WordsAt, shape: Shape) -> Columns:
+    """Return the fields of n lines that are all taken for the given shape.
+
+    words_at: gives the lines' bytes by column; eight bytes from any column must be readable. Checks every
+    byte up to the line's end (the LF, or the CR before it), and the checksum where there is one.
+    """
+    start = words_at(0, 2)
+    ok = _KNOWN_START[start]
+    channel = start.astype(np.uint8)
+    scan = _Scan(words_at)
+    constant, at = 0, 1  # the comma before the tick is part of the start
+    fields: list[IntArray | None] = []
+    for digits in (shape.tick, shape.seq, shape.count):
+        if not digits:
+            fields.append(None)
+            continue
+        if at > 1:
+            ok &= words_at(at, 1) == _COMMA
+        fields.append(scan.number(at + 1, digits))
+        at += 1 + digits
+        constant ^= _COMMA ^ (ord("0") if digits % 2 else 0)
+    scan.only_digits(ok)
+    if shape.checksum:
+        value = scan.exclusive_or() ^ channel
+        value ^= constant
+        ok &= _ENDING[shape.end][value] == words_at(at, 4)
+    else:
+        ok &= words_at(at, 1) == shape.end
+    tick, seq, count = fields
+    if tick is None:
+        raise ValueError("every shape has a tick")
+    if count is not None:
+        ok &= (count > 0) | (channel == ord("k"))
+    return Columns(ok, channel, tick, seq, count)

@@ -1,0 +1,99 @@
+"""Sequence numbers: which lines are missing, which came twice, when the board began anew.
+
+`seq` counts every line that the board sends, modulo 2^seq_bits. A line's number less one less the number
+before is how many are missing. Backwards and far ahead look the same in modular arithmetic; more than half
+the range is taken for a restart, because nobody can say how much is missing then.
+
+Lines that arrived but were damaged explain part of a jump: they are not lost a second time. A log without
+sequence numbers has only its checksums to tell that a line went wrong; there each wrong one is a gap.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from whorlpulse.wire.tally import Tally
+
+#: What `follow` says of a line that is the same as the numbered line before it.
+REPEAT: Final = -1
+
+
+class SequenceWatch:
+    """Follows the numbers line by line and writes what is lost or restarted into a tally.
+
+    bits: width of the sequence number; 0 means that it never wraps. bits_at_start: the width that the first
+    numbered line was read with, None before it. bits_changed: whether the width changed after that line.
+    """
+
+    __slots__ = (
+        "_bad",
+        "_channel",
+        "_damaged",
+        "_seq",
+        "_tally",
+        "_tick",
+        "bits",
+        "bits_at_start",
+        "bits_changed",
+        "mask",
+    )
+
+    def __init__(self, bits: int, tally: Tally) -> None:
+        """Start with no line seen; tally takes what is found."""
+        self._tally = tally
+        self._seq: int | None = None
+        self._channel = ""
+        self._tick = 0
+        self._damaged = 0  # damaged lines since the last numbered line
+        self._bad = 0  # of these, wrong checksums since the last usable pulse line
+        self.bits_at_start: int | None = None
+        self.bits_changed = False
+        self.set_bits(bits)
+
+    def set_bits(self, bits: int) -> None:
+        """Use this width from here on, 0 to 62; 0 is as good as 62 for a number that never wraps."""
+        if not 0 <= bits <= 62:
+            raise ValueError(f"seq_bits must be 0 to 62, not {bits}")
+        if self.bits_at_start is not None and bits != self.bits_at_start:
+            self.bits_changed = True
+        self.bits = bits
+        self.mask = (1 << (bits or 62)) - 1
+
+    def damage(self, *, bad_checksum: bool) -> None:
+        """Note a line that arrived but could not be used."""
+        self._damaged += 1
+        self._bad += bad_checksum
+
+    def follow(self, channel: str, tick: int, seq: int | None) -> int | None:
+        """Return what lies before a usable pulse line.
+
+        None: it follows the line before; REPEAT: it is that line again; otherwise a gap of so many lines,
+        0 where the board began anew.
+        """
+        if seq is None:
+            bad, self._bad = self._bad, 0
+            return bad or None
+        last, damaged = self._seq, self._damaged
+        same = last is not None and (seq - last) & self.mask == 0
+        if same and channel == self._channel and tick == self._tick:
+            return REPEAT
+        self.pass_over(channel, tick, seq)
+        if last is None:
+            return None
+        missing = (seq - last - 1) & self.mask
+        if missing == 0:
+            return None
+        if missing > self.mask // 2:
+            self._tally.restarted += 1
+            return 0
+        self._tally.lost += max(0, missing - damaged)
+        return missing
+
+    def pass_over(self, channel: str, tick: int, seq: int | None) -> None:
+        """Take a usable pulse line that is known to follow the one before."""
+        self._bad = 0
+        if seq is None:
+            return
+        if self.bits_at_start is None:
+            self.bits_at_start = self.bits
+        self._seq, self._channel, self._tick, self._damaged = seq, channel, tick, 0
