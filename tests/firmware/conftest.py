@@ -13,6 +13,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from board import Bench, build
+
 from tools import require_file, require_tool
 
 HERE = Path(__file__).resolve().parent
