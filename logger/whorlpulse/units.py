@@ -115,9 +115,7 @@ def length(text: str, *, allow_zero: bool = False) -> Metres:
 def mass(text: str) -> Kilograms:
     """Return the mass that a text like `100 g` or `3.5 oz` states; units g, kg, oz, lb. Raises UnitsError."""
     ask = _Ask(text, "a mass", "g, kg, oz or lb", "100 g")
-    kilograms = {
-        unit: float(_registry().Quantity(1.0, name).to("kg").magnitude) for unit, name in _MASS.items()
-    }
+    kilograms = {unit: float(_registry().Quantity(1.0, name).to("kg").magnitude) for unit, name in _MASS.items()}
     return Kilograms(*_with_uncertainty(ask, kilograms))
 
 
@@ -215,9 +213,7 @@ def _written(ask: _Ask, text: str) -> _Written:
     """Take a text apart into number, step of its last digit, and unit."""
     found = _VALUE.fullmatch(text.strip())
     if found is None:
-        ask.refuse(
-            "has a decimal comma: write a point" if re.search("[0-9],[0-9]", text) else "can't be read"
-        )
+        ask.refuse("has a decimal comma: write a point" if re.search("[0-9],[0-9]", text) else "can't be read")
     number, unit = found["value"], (found["unit"] or "").strip().lower().rstrip(".")
     if "/" in number:
         value, step = _fraction(ask, number)

@@ -43,9 +43,7 @@ def read_plan(data: bytes, name: str) -> YarnPlan:
     """
     tables = read_tables(data, name, _File, PlanError)
     if tables.yarn is None:
-        raise PlanError(
-            f'{name}: has no [yarn] table; write [yarn] and under it, for example, twist = "5.2 tpi".'
-        )
+        raise PlanError(f'{name}: has no [yarn] table; write [yarn] and under it, for example, twist = "5.2 tpi".')
     at = f"{name}: [yarn]"
     yarn = into(tables.yarn, _Yarn, at, PlanError)
     if yarn.direction not in get_args(Direction):

@@ -111,13 +111,9 @@ def read_wheel(data: bytes, name: str) -> WheelFile:
     if wheel.tension is not None and wheel.tension not in _TENSIONS:
         raise WheelError(f'{at} tension: "{printable(wheel.tension)}" is none of {", ".join(_TENSIONS)}.')
     if not (tables.wheel or tables.whorl or tables.targets):
-        raise WheelError(
-            f"{name}: says nothing about a wheel; give it a [wheel], [[whorl]] or [targets] table."
-        )
+        raise WheelError(f"{name}: says nothing about a wheel; give it a [wheel], [[whorl]] or [targets] table.")
     band = _length(wheel.band_thickness, f"{at} band_thickness")
-    whorls = tuple(
-        _read_whorl(raw, f"{name}: [[whorl]] number {n}", band) for n, raw in enumerate(tables.whorl, 1)
-    )
+    whorls = tuple(_read_whorl(raw, f"{name}: [[whorl]] number {n}", band) for n, raw in enumerate(tables.whorl, 1))
     _refuse_twins(whorls, name)
     return WheelFile(
         file=name,
@@ -162,11 +158,7 @@ def _complaint(message: str, shape: type[Any]) -> str:
     wrong = re.match(r"Expected `(\w+)[^`]*`, got `(\w+)`(?: - at `\$\.?([^`]*)`)?", message)
     if wrong:
         wanted, path = _TYPE_WORDS.get(wrong[1], wrong[1]), (wrong[3] or "").replace("[...]", "")
-        got = (
-            "a number with a point"
-            if wrong[2] in ("float", "decimal")
-            else _TYPE_WORDS.get(wrong[2], wrong[2])
-        )
+        got = "a number with a point" if wrong[2] in ("float", "decimal") else _TYPE_WORDS.get(wrong[2], wrong[2])
         return f"{path}: expected {wanted}, found {got}."
     return f"{printable(message)}."
 
@@ -200,9 +192,7 @@ def _read_whorl(raw: Mapping[str, Any], at: str, band: Length | None) -> Whorl:
         raise WheelError(f"{at}: gives neither diameter nor ratio; one of them is needed.")
     ratio, ratio_u = whorl.ratio, whorl.ratio_u
     if ratio is not None and not 0.01 <= ratio <= 1000.0:
-        raise WheelError(
-            f"{at} ratio: {ratio:g} is no ratio of a wheel; flyer turns per wheel turn, as 6.21."
-        )
+        raise WheelError(f"{at} ratio: {ratio:g} is no ratio of a wheel; flyer turns per wheel turn, as 6.21.")
     if ratio_u is not None:
         if ratio is None:
             raise WheelError(f"{at} ratio_u: stands without a ratio; give ratio too, or leave it out.")
@@ -220,9 +210,7 @@ def _refuse_twins(whorls: tuple[Whorl, ...], file: str) -> None:
             continue
         first = seen.setdefault(whorl.name.casefold(), n)
         if first != n:
-            raise WheelError(
-                f'{file}: [[whorl]] number {n} name: "{whorl.name}" is number {first}\'s name too.'
-            )
+            raise WheelError(f'{file}: [[whorl]] number {n} name: "{whorl.name}" is number {first}\'s name too.')
 
 
 def _read_targets(raw: Mapping[str, Any], at: str) -> Mapping[str, int]:

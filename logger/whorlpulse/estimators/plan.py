@@ -81,9 +81,7 @@ def yarn_diameter_m(tex: float, density_kg_m3: float = PEIRCE_DENSITY_KG_M3) -> 
     return math.sqrt(4.0 * tex * _KG_M_OF_TEX / (math.pi * density_kg_m3))
 
 
-def surface_helix_angle_deg(
-    twist_tpm: float, tex: float, density_kg_m3: float = PEIRCE_DENSITY_KG_M3
-) -> float:
+def surface_helix_angle_deg(twist_tpm: float, tex: float, density_kg_m3: float = PEIRCE_DENSITY_KG_M3) -> float:
     """Return the angle of the surface fibres to the yarn's axis in degrees: tan alpha = pi d T.
 
     T turns per metre, d from count and density (`yarn_diameter_m`). Assumes a round yarn and a true helix.
