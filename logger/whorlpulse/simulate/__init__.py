@@ -1,1 +1,41 @@
+"""Truth first, then what a cheap sensor would report: pulse logs of an invented wheel, with what really was."""
 
+from .band import Band, PeriodicLoss, SlipBurst
+from .bench import scenario, scenario_names
+from .board import Board
+from .capture import Capture, simulate
+from .coupling import DriveWheel, Flyer
+from .foot import Foot
+from .line_faults import LineFaults
+from .scenario import Groove, Marks, Roller, Scenario, Stop, Treadling
+from .sensors import Sensor
+from .truth import TrueBurst, TrueDraw, TrueRun, Truth
+from .yarn import OffPlan, Yarn
+
+__all__ = [
+    "Band",
+    "Board",
+    "Capture",
+    "DriveWheel",
+    "Flyer",
+    "Foot",
+    "Groove",
+    "LineFaults",
+    "Marks",
+    "OffPlan",
+    "PeriodicLoss",
+    "Roller",
+    "Scenario",
+    "Sensor",
+    "SlipBurst",
+    "Stop",
+    "Treadling",
+    "TrueBurst",
+    "TrueDraw",
+    "TrueRun",
+    "Truth",
+    "Yarn",
+    "scenario",
+    "scenario_names",
+    "simulate",
+]
