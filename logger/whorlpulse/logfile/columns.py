@@ -95,9 +95,7 @@ class _Scan:
 
     def __init__(self, words_at: WordsAt) -> None:
         self._at = words_at
-        self._spread: dict[
-            int, Words
-        ] = {}  # by width: bits that a digit does not have show in the high nibble
+        self._spread: dict[int, Words] = {}  # by width: bits that a digit does not have show in the high nibble
         self._xor: dict[int, Words] = {}
 
     def number(self, at: int, digits: int) -> IntArray:

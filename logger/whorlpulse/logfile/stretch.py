@@ -67,17 +67,26 @@ class Block:
         at_end = np.ndarray((most,), np.uint8, self.buffer, end, (stride,)) == LF
         rows = most if at_end.all() else int(at_end.argmin())
         columns = self._columns(start, rows, stride, shape)
-        unfit = rows - int(np.count_nonzero(columns.ok))
-        if unfit > _FEW and unfit > rows // 64:
-            rows = int(columns.ok.argmin())
-            if rows == 0:
-                return None
-            columns = self._columns(start, rows, stride, shape)
+        kept = self._rows_to_keep(columns.ok, start, stride)
+        if kept == 0:
+            return None
+        if kept < rows:
+            rows, columns = kept, self._columns(start, kept, stride, shape)
         first = np.arange(start, start + rows * stride, stride)
         seq = np.full(rows, _SEQ_NONE) if columns.seq is None else columns.seq
-        return Stretch(
-            first, first + (stride - 1), columns.ok, columns.channel, columns.tick, seq, columns.count
-        )
+        return Stretch(first, first + (stride - 1), columns.ok, columns.channel, columns.tick, seq, columns.count)
+
+    def _rows_to_keep(self, ok: BoolArray, start: int, stride: int) -> int:
+        """Return how many leading rows make a run: few unfit ones among them, and each of these one line."""
+        unfit = np.flatnonzero(~ok)
+        if len(unfit) > max(_FEW, len(ok) // 64):
+            return int(unfit[0])
+        for row in unfit:
+            at = start + int(row) * stride
+            # two short lines can end where one of the run would: a row that was not read may hold both
+            if self.buffer.find(b"\n", at, at + stride) != at + stride - 1:
+                return int(row)
+        return len(ok)
 
     def scattered_from(self, start: int) -> Stretch:
         """Return all lines from `start` to the end of the block."""

@@ -1,1 +1,1 @@
-
+"""The only code that touches devices and files."""
