@@ -225,7 +225,7 @@ def _long_hour() -> Scenario:
         (360.0, 55.0, _SMALL, 22.0, 0.9),
         (450.0, 59.0, _SMALL, 35.0, 0.0),
         (295.0, 68.0, _LARGE, 30.0, 1.4),
-        (640.0, 62.0, _LARGE, 94.5, 0.5),
+        (640.0, 62.0, _LARGE, 98.5, 0.5),
     )
     phases: list[Treadling | Stop] = [_LEAD]
     for lasts_s, cadence, whorl, pause_s, rolled in pieces:

@@ -137,7 +137,11 @@ def taken_up(draws: Draws, flyer: Path) -> Path:
     furthest = np.maximum.accumulate(flyer.turns)
     length, slope = draws.wound(furthest - flyer.turns[0])
     ahead = (flyer.turns >= furthest) & (flyer.speed > 0.0)
-    return Path(flyer.t_s, length, np.where(ahead, slope * flyer.speed, 0.0))
+    speed = np.where(ahead, slope * flyer.speed, 0.0)
+    # no more than thrice the rise on either side keeps the cubics from overshooting (Fritsch and Carlson 1980)
+    rises = np.diff(length) / np.diff(flyer.t_s)
+    most = 3.0 * np.minimum(np.append(rises, rises[-1]), np.insert(rises, 0, rises[0]))
+    return Path(flyer.t_s, length, np.minimum(speed, most))
 
 
 def bobbin_turns(yarn: Yarn, length: Path, flyer: Path) -> Path:
