@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import random
 from collections.abc import Callable
 from pathlib import Path
 
@@ -89,3 +90,20 @@ def test_a_faster_line_carries_more(start: Callable[[Path], Bench], avr_tools: N
     pulses = steady(TEN_DIGITS_US + 1_000, 1_800, 3)
     bench.plan(pulses, width_us=90.0)
     assert assert_accounts_agree(bench.run(TEN_DIGITS_US + 3e6 + DRAIN_US), len(pulses)) == 0
+
+
+def test_targets_seen_and_away_for_fifty_microseconds_are_all_reported(bench: Bench) -> None:
+    """The narrowest target that wiring.md allows, on four channels that meet at random."""
+    bench.run(AWAKE_US)
+    chance = random.Random("narrow")
+    pulses = [
+        (AWAKE_US + 1_000 + i * 10_000 + 100 * k + chance.uniform(0, 60), channel)
+        for i in range(500)
+        for k in range(2)
+        for channel in SHAFTS
+    ]
+    kept = [p for i, p in enumerate(pulses) if i % 8 < 4 or p[0] - pulses[i - 4][0] >= 100]
+    bench.plan(kept, width_us=50.0)
+    heard = bench.run(AWAKE_US + 5e6 + DRAIN_US)
+    assert len(kept) > 2_500
+    assert assert_accounts_agree(heard, len(kept)) == 0
