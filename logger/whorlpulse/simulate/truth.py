@@ -113,7 +113,7 @@ class Truth:
 
     @cached_property
     def creep_percent(self) -> float:
-        """The steady loss: what the no-slip ratio lacks once bursts are added back (a periodic loss's mean stays in)."""
+        """The steady loss: what the no-slip ratio lacks with bursts added back; a periodic loss's mean counts."""
         due = sum(r.no_slip_ratio * r.wheel_turns for r in self.runs)
         kept = sum(r.flyer_turns for r in self.runs) + sum(b.lost_turns for b in self.bursts)
         return 100.0 * (1.0 - kept / due)
