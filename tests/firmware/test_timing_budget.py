@@ -1,6 +1,6 @@
 """The figures of timing.md against a simulated wheel whose stamps scatter, evaluated without our estimators.
 
-Truth: wheel 1 turn/s (no whole number of ticks a turn, else every stamp would be rounded alike), flyer 6.21 times
+Truth: wheel about 1 turn/s (drawn for each trial, so that ticks and turns don't beat the same way), flyer 6.21 times
 that, both steady, phases random. The flyer's turns at each stamped wheel passage
 are interpolated between its stamped pulses; the slope is the difference of two readings, or numpy's polynomial fit.
 """
@@ -20,7 +20,6 @@ FloatArray = npt.NDArray[np.float64]
 RATIO = 6.21
 TURNS = 60
 TRIALS = 1_500
-TURN_S = 1.000_000_618
 
 
 @dataclass(frozen=True)
@@ -51,9 +50,10 @@ def readings(scatter_us: float, chance: np.random.Generator) -> FloatArray:
     """Flyer turns at the wheel's passages 0 to TURNS, as stamps tell them, shape (TURNS + 1,)."""
     stamp = stamps(scatter_us, chance)
     start_s = 1.0 + chance.random()
-    wheel_s = start_s + TURN_S * np.arange(TURNS + 1.0)
+    turn_s = chance.uniform(0.95, 1.05)
+    wheel_s = start_s + turn_s * np.arange(TURNS + 1.0)
     flyer = np.arange(-20.0, RATIO * (TURNS + 1) + 20)
-    flyer_s = start_s + TURN_S * (flyer + chance.random()) / RATIO
+    flyer_s = start_s + turn_s * (flyer + chance.random()) / RATIO
     return np.interp(stamp(wheel_s), stamp(flyer_s), flyer)
 
 
