@@ -14,10 +14,11 @@ from typing import Final
 
 import numpy as np
 
+from whorlpulse.logfile.columns import Words
 from whorlpulse.logfile.header import Entry, Header
 from whorlpulse.logfile.rowstore import RowStore
 from whorlpulse.logfile.stretch import PADDING, SHORT_RUN, Block, Stretch
-from whorlpulse.pulses import KEEP_ALIVE, OVERRUN, BoolArray, IntArray, Rows
+from whorlpulse.pulses import KEEP_ALIVE, OVERRUN, IntArray, Rows
 from whorlpulse.wire import Gap, Message, Meta, Pulse, Tally
 from whorlpulse.wire.decoder import LineJudge
 from whorlpulse.wire.grammar import LINE_LIMIT
@@ -127,9 +128,9 @@ class LogReader:
         done = 0  # lines dealt with
         while done < n:
             mask = self._judge.watch.mask
-            for at in done + np.flatnonzero(~_clean(stretch, done, mask)):
-                self._add_clean(stretch, done, int(at))
-                done = int(at) + 1
+            for at in self._to_be_judged(stretch, done):
+                self._add_clean(stretch, done, at)
+                done = at + 1
                 self._judge.tally.total = first_line + done - 2
                 text = bytes(self._buffer[int(stretch.start[at]) : int(stretch.stop[at])])
                 self._absorb(self._judge.judge(text))
@@ -139,6 +140,20 @@ class LogReader:
                 self._add_clean(stretch, done, n)
                 done = n
         self._judge.tally.total = first_line + n - 1
+
+    def _to_be_judged(self, stretch: Stretch, start: int) -> list[int]:
+        """Return the lines, from start on and ascending, that are not of a common shape and plainly in turn."""
+        watch = self._judge.watch
+        found: set[int] = set()
+        ok = stretch.ok[start:]
+        if not ok.all():
+            unfit = np.flatnonzero(~ok)
+            found.update(unfit.tolist(), (unfit[unfit < len(ok) - 1] + 1).tolist())
+        if stretch.seq is not None:
+            found.update(_breaks(stretch.seq[start:], watch.mask).tolist())
+        if not watch.plainly_follows(_seq_of(stretch, start)):
+            found.add(0)
+        return [start + at for at in sorted(found)]
 
     def _add_clean(self, stretch: Stretch, start: int, stop: int) -> None:
         """Add lines that are pulses and follow each other without a gap."""
@@ -152,8 +167,7 @@ class LogReader:
         tally.keep_alives += keep_alives
         tally.overruns += overruns
         tally.pulses += len(tick) - keep_alives - overruns
-        seq = int(stretch.seq[stop - 1])
-        self._judge.watch.pass_over(chr(channel[-1]), int(tick[-1]), seq if seq >= 0 else None)
+        self._judge.watch.pass_over(chr(channel[-1]), int(tick[-1]), _seq_of(stretch, stop - 1))
 
     def _absorb(self, messages: list[Message]) -> None:
         for message in messages:
@@ -165,25 +179,25 @@ class LogReader:
                 self._entries.append(Entry(self._store.rows, message.line, message.key, message.value))
 
 
-def _clean(stretch: Stretch, start: int, mask: int) -> BoolArray:
-    """Return (n - start,): lines that are of a common shape and plainly follow such a line.
+def _seq_of(stretch: Stretch, at: int) -> int | None:
+    seq = -1 if stretch.seq is None else int(stretch.seq[at])
+    return seq if seq >= 0 else None
 
-    The first is never clean: what it follows is not in sight here.
+
+def _breaks(seq: Words, mask: int) -> IntArray:
+    """Return the positions in seq (n,), from 1 on, that do not plainly follow the one before.
+
+    A line does where its number is the next one, or where both have none (-1, in a signed seq).
     """
-    seq = stretch.seq[start:]
-    clean = stretch.ok[start:].copy()
-    clean[1:] &= stretch.ok[start:-1]
-    clean[0] = False
-    step = seq[1:] - seq[:-1]
-    step -= 1
-    step &= mask
-    follows = step == 0
-    unnumbered = seq < 0
-    if unnumbered.any():
-        follows &= ~unnumbered[1:] & ~unnumbered[:-1]
-        follows |= unnumbered[1:] & unnumbered[:-1]
-    clean[1:] &= follows
-    return clean
+    if not np.issubdtype(seq.dtype, np.signedinteger):
+        at = np.flatnonzero(seq[1:] - seq[:-1] != 1) + 1  # these few wrap around, or are broken
+        steps = seq[at].astype(np.int64) - seq[at - 1].astype(np.int64)
+        broken: IntArray = at[(steps - 1) & mask != 0]
+        return broken
+    numbered = seq >= 0
+    both, neither = numbered[1:] & numbered[:-1], ~(numbered[1:] | numbered[:-1])
+    follows = (both & ((seq[1:] - seq[:-1] - 1) & mask == 0)) | neither
+    return np.flatnonzero(~follows) + 1
 
 
 def read_log(blocks: Callable[[], Iterable[bytes]]) -> Log:

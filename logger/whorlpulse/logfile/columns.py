@@ -31,10 +31,9 @@ Words = npt.NDArray[Any]  # unsigned, of one, two, four or eight bytes
 #: Gives the word of so many bytes at this offset from the start of each line, (n,).
 WordsAt = Callable[[int, int], Words]
 
-_BYTES: Final[dict[int, np.dtype[Any]]] = {n: np.dtype(f"<u{n}") for n in (1, 2, 4, 8)}
-_ZEROS: Final = {n: int.from_bytes(b"0" * n) for n in _BYTES}
-_SIXES: Final = {n: int.from_bytes(b"\x06" * n) for n in _BYTES}
-_HIGH: Final = {n: int.from_bytes(b"\xf0" * n) for n in _BYTES}
+_ZEROS: Final = {n: int.from_bytes(b"0" * n) for n in (1, 2, 4, 8)}
+_SIXES: Final = {n: int.from_bytes(b"\x06" * n) for n in _ZEROS}
+_HIGH: Final = {n: int.from_bytes(b"\xf0" * n) for n in _ZEROS}
 
 
 def _known_starts() -> BoolArray:
@@ -81,48 +80,51 @@ class Shape:
 
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """Fields of n lines: ok (n,) says where they hold; seq and count are None where the shape has none."""
+    """Fields of n lines: ok (n,) says where they hold; seq and count are None where the shape has none.
+
+    seq and count are unsigned, of any width that holds them.
+    """
 
     ok: BoolArray
     channel: ByteArray
     tick: IntArray
-    seq: IntArray | None
-    count: IntArray | None
+    seq: Words | None
+    count: Words | None
 
 
 class _Scan:
-    """Reads numbers, and gathers on the way what is no digit and the exclusive or of all digits."""
+    """Reads numbers, and keeps their bytes to see afterwards whether all were digits and what they XOR to."""
 
     def __init__(self, words_at: WordsAt) -> None:
         self._at = words_at
-        self._spread: dict[int, Words] = {}  # by width: bits that a digit does not have show in the high nibble
-        self._xor: dict[int, Words] = {}
+        self._kept: list[Words] = []
 
-    def number(self, at: int, digits: int) -> IntArray:
+    def number(self, at: int, digits: int) -> Words:
+        """Return (n,) the value of a field, unsigned."""
+        if digits in (5, 6):  # half the bytes to work on
+            return self._joined(at, digits, 4, np.dtype(np.uint32))
         if digits <= 8:
-            return self._piece(at, digits).astype(np.int64)
-        value = self._piece(at, digits - 8).astype(np.int64)
-        value *= 10**8
-        value += self._piece(at + digits - 8, 8).view(np.int64)
+            return self._piece(at, digits)
+        return self._joined(at, digits, 8, np.dtype(np.uint64))
+
+    def _joined(self, at: int, digits: int, low: int, kind: np.dtype[Any]) -> Words:
+        """Return the value of more digits than go into one word; `low` of them are the lower part."""
+        value: Words = self._piece(at, digits - low).astype(kind)
+        value *= 10**low
+        value += self._piece(at + digits - low, low)
         return value
 
     def _piece(self, at: int, digits: int) -> Words:
-        """Return the value of up to eight digits, in an unsigned type just wide enough for their bytes."""
+        """Return (n,) the value of up to eight digits, in an unsigned type just wide enough for their bytes."""
         width = digits if digits <= 2 else 4 if digits <= 4 else 8
-        x = self._at(at, width) ^ _ZEROS[width]
+        x: Words = self._at(at, width) ^ _ZEROS[width]
         if digits < width:
             x <<= 8 * (width - digits)  # drops what stands behind the number and puts zeros in front
-        spread = x + _SIXES[width]
-        spread |= x
-        if width in self._spread:
-            self._spread[width] |= spread
-            self._xor[width] ^= x
-        else:
-            self._spread[width] = spread
-            self._xor[width] = x.copy()
-        if width >= 2:
-            x *= (10 << 8) + 1
-            x >>= 8
+        self._kept.append(x)
+        if width == 1:
+            return x
+        x = x * ((10 << 8) + 1)
+        x >>= 8
         if width >= 4:
             x &= 0x00FF00FF if width == 4 else 0x00FF00FF00FF00FF
             x *= (100 << 16) + 1
@@ -135,21 +137,20 @@ class _Scan:
 
     def only_digits(self, ok: BoolArray) -> None:
         """Clear ok where a byte taken for a digit was none."""
-        for width, spread in self._spread.items():
-            ok &= (spread & _HIGH[width]) == 0
+        for x in self._kept:
+            if int(x.view(np.uint8).max()) > 9:
+                # what is above 9 has a bit in its byte's high half, at the latest when 6 is added
+                ok &= (x | x + _SIXES[x.itemsize]) & _HIGH[x.itemsize] == 0
 
     def exclusive_or(self) -> ByteArray:
         """Return (n,) the exclusive or of all digits' values."""
         folded: Words | None = None
         for width in (8, 4, 2, 1):
-            part = self._xor.get(width)
             if folded is not None:
-                folded ^= folded >> (8 * width)
-                folded = folded.astype(_BYTES[width])
-                if part is not None:
-                    folded ^= part
-            elif part is not None:
-                folded = part
+                folded = (folded ^ folded >> 8 * width).astype(f"u{width}")
+            for x in self._kept:
+                if x.itemsize == width:
+                    folded = x if folded is None else folded ^ x
         if folded is None:
             raise ValueError("read a number first")
         return folded
@@ -159,14 +160,14 @@ def read_columns(words_at: WordsAt, shape: Shape) -> Columns:
     """Return the fields of n lines that are all taken for the given shape.
 
     words_at: gives the lines' bytes by column; eight bytes from any column must be readable. Checks every
-    byte up to the line's end (the LF, or the CR before it), and the checksum where there is one.
+    byte up to the LF, and the checksum where there is one.
     """
     start = words_at(0, 2)
-    ok = _KNOWN_START[start]
+    ok: BoolArray = _KNOWN_START.take(start)
     channel = start.astype(np.uint8)
     scan = _Scan(words_at)
     constant, at = 0, 1  # the comma before the tick is part of the start
-    fields: list[IntArray | None] = []
+    fields: list[Words | None] = []
     for digits in (shape.tick, shape.seq, shape.count):
         if not digits:
             fields.append(None)
@@ -180,12 +181,15 @@ def read_columns(words_at: WordsAt, shape: Shape) -> Columns:
     if shape.checksum:
         value = scan.exclusive_or() ^ channel
         value ^= constant
-        ok &= _ENDING[shape.end][value] == words_at(at, 4)
+        ok &= _ENDING[shape.end].take(value) == words_at(at, 4)
+        at += 3
     else:
         ok &= words_at(at, 1) == shape.end
+    if shape.end == CR:
+        ok &= words_at(at + 1, 1) == LF
     tick, seq, count = fields
     if tick is None:
         raise ValueError("every shape has a tick")
     if count is not None:
         ok &= (count > 0) | (channel == ord("k"))
-    return Columns(ok, channel, tick, seq, count)
+    return Columns(ok, channel, tick.astype(np.int64, copy=False), seq, count)

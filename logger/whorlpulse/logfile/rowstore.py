@@ -9,8 +9,7 @@ import numpy as np
 
 from whorlpulse.pulses import BoolArray, ByteArray, IntArray, Rows
 
-_FIRST_PAGE: Final = 1 << 14
-_PAGE: Final = 1 << 20
+_PAGE: Final = 1 << 17
 
 
 class RowStore:
@@ -60,7 +59,7 @@ class RowStore:
         self.rows += len(tick)
 
     def joined(self) -> tuple[Rows, IntArray]:
-        """Return all rows, and (g,) the line number after each gap; the store is empty afterwards."""
+        """Return all rows, and (g,) the line number after each gap; the store is spent afterwards."""
         tick = np.empty(self.rows, np.int64)
         channel = np.empty(self.rows, np.uint8)
         start = 0
@@ -71,17 +70,13 @@ class RowStore:
             tick[start:stop] = page_tick[: stop - start]
             channel[start:stop] = page_channel[: stop - start]
             start = stop
-        sparse = [
-            np.array(column, np.int64)
-            for column in (self._count_row, self._count_value, self._gap_row, self._gap_lines, self._gap_line)
-        ]
-        self.__init__()  # type: ignore[misc]
+        columns = self._count_row, self._count_value, self._gap_row, self._gap_lines, self._gap_line
+        sparse = [np.array(column, np.int64) for column in columns]
         return Rows(tick, channel, *sparse[:4]), sparse[4]
 
     def _room(self) -> int:
         """Return how many rows fit into the last page, at least one."""
         if not self._pages or self._used == len(self._pages[-1][0]):
-            size = _PAGE if self._pages else _FIRST_PAGE
-            self._pages.append((np.empty(size, np.int64), np.empty(size, np.uint8)))
+            self._pages.append((np.empty(_PAGE, np.int64), np.empty(_PAGE, np.uint8)))
             self._used = 0
         return len(self._pages[-1][0]) - self._used

@@ -32,17 +32,18 @@ _TYPES: Final = {1: "u1", 2: "<u2", 4: "<u4", 8: "<u8"}
 class Stretch:
     """Successive lines of a block, read in columns.
 
-    start (n,), stop (n,): where each line begins, and its LF. ok (n,): the columns hold; other lines are
-    for the grammar. seq is -1 where a line has none; count is None where every line stands for one pulse.
+    ok (n,): the columns hold; other lines are for the grammar. seq (n,): None where no line has a number, else -1
+    where a line has none. count (n,): None where every line stands for one pulse. start (n,), stop (n,): where
+    each line begins, and its LF.
     """
 
-    start: IntArray
-    stop: IntArray
     ok: BoolArray
     channel: ByteArray
     tick: IntArray
-    seq: IntArray
+    seq: Words | None
     count: IntArray | None
+    start: IntArray | range
+    stop: IntArray | range
 
 
 class Block:
@@ -64,17 +65,33 @@ class Block:
             return None
         stride = end + 1 - start
         most = (self.stop - start) // stride
-        at_end = np.ndarray((most,), np.uint8, self.buffer, end, (stride,)) == LF
-        rows = most if at_end.all() else int(at_end.argmin())
+        rows = most
+        if self.buffer[end + (most - 1) * stride] != LF:  # most often it is, and then the columns tell
+            rows = self._rows_of_length(end, most, stride)
         columns = self._columns(start, rows, stride, shape)
+        if rows == most and not columns.ok.all():
+            rows = self._rows_of_length(end, most, stride)
+            columns = columns if rows == most else self._columns(start, rows, stride, shape)
         kept = self._rows_to_keep(columns.ok, start, stride)
         if kept == 0:
             return None
         if kept < rows:
             rows, columns = kept, self._columns(start, kept, stride, shape)
-        first = np.arange(start, start + rows * stride, stride)
-        seq = np.full(rows, _SEQ_NONE) if columns.seq is None else columns.seq
-        return Stretch(first, first + (stride - 1), columns.ok, columns.channel, columns.tick, seq, columns.count)
+        after = start + rows * stride
+        return Stretch(
+            columns.ok,
+            columns.channel,
+            columns.tick,
+            columns.seq,
+            None if columns.count is None else columns.count.astype(np.int64),
+            range(start, after, stride),
+            range(end, after, stride),
+        )
+
+    def _rows_of_length(self, end: int, most: int, stride: int) -> int:
+        """Return how many leading rows end where a row of this length should."""
+        at_end = np.ndarray((most,), np.uint8, self.buffer, end, (stride,)) == LF
+        return most if at_end.all() else int(at_end.argmin())
 
     def _rows_to_keep(self, ok: BoolArray, start: int, stride: int) -> int:
         """Return how many leading rows make a run: few unfit ones among them, and each of these one line."""
@@ -97,15 +114,9 @@ class Block:
         starts[0] = start
         starts[1:] = stops[:-1] + 1
         n = len(stops)
-        out = Stretch(
-            starts,
-            stops,
-            np.zeros(n, np.bool_),
-            np.zeros(n, np.uint8),
-            np.zeros(n, np.int64),
-            np.full(n, _SEQ_NONE),
-            np.ones(n, np.int64),
-        )
+        seq, count = np.full(n, _SEQ_NONE), np.ones(n, np.int64)
+        ok, channel, tick = np.zeros(n, np.bool_), np.zeros(n, np.uint8), np.zeros(n, np.int64)
+        out = Stretch(ok, channel, tick, seq, count, starts, stops)
         length = np.minimum(stops - starts, 255).astype(np.uint8)
         length[text[starts] == ord("#")] = 0
         order = np.argsort(length, kind="stable")
@@ -119,6 +130,7 @@ class Block:
     def _read_group(self, group: IntArray, out: Stretch) -> None:
         """Read lines of one length into `out`, shape after shape; what is left over stays not ok."""
         tried: set[Shape] = set()
+        starts = np.asarray(out.start)
         for _ in range(_SHAPES):
             if len(group) < _FEW:
                 return
@@ -128,13 +140,13 @@ class Block:
                 group = group[1:]
                 continue
             tried.add(shape)
-            columns = self._gathered(out.start[group], shape)
+            columns = self._gathered(starts[group], shape)
             fits = columns.ok
             lines = group[fits]
             out.ok[lines] = True
             out.channel[lines] = columns.channel[fits]
             out.tick[lines] = columns.tick[fits]
-            if columns.seq is not None:
+            if columns.seq is not None and out.seq is not None:
                 out.seq[lines] = columns.seq[fits]
             if columns.count is not None and out.count is not None:
                 out.count[lines] = columns.count[fits]

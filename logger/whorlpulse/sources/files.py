@@ -27,7 +27,8 @@ def log_blocks(path: str | Path) -> Callable[[], Iterator[bytes]]:
     """Return a function that reads a log from its start, block by block, each time it is called.
 
     path: a file, or `-` for standard input; this and pipes are kept so that they can be gone through again.
-    A missing file, a directory or a file that may not be read raises SourceError here, a reading fault while the blocks come.
+    A missing file, a directory or a file that may not be read raises SourceError here; a reading fault does so
+    while the blocks come.
     """
     if str(path) == STANDARD_INPUT:
         return _Kept(sys.stdin.buffer).blocks

@@ -28,9 +28,7 @@ _CHANNEL = rb"[" + CHANNELS + rb"]"
 _CHECKSUM = rb"\*([0-9A-F]{2})"
 
 #   pulse = channel "," tick [ "," seq [ "," count ] ] [ checksum ]
-PULSE: Final = re.compile(
-    rb"(%b),(%b)(?:,(%b)(?:,(%b))?)?(?:%b)?" % (_CHANNEL, _NUMBER, _NUMBER, _NUMBER, _CHECKSUM)
-)
+PULSE: Final = re.compile(rb"(%b),(%b)(?:,(%b)(?:,(%b))?)?(?:%b)?" % (_CHANNEL, _NUMBER, _NUMBER, _NUMBER, _CHECKSUM))
 
 #   meta = "#" *SP key *SP ":" *SP value *SP      ; a "#" line without a colon is a free comment
 _META = re.compile(r"#[ \t]*([^:]*?)[ \t]*:(.*)", re.DOTALL)

@@ -89,6 +89,12 @@ class SequenceWatch:
         self._tally.lost += max(0, missing - damaged)
         return missing
 
+    def plainly_follows(self, seq: int | None) -> bool:
+        """Say whether a usable pulse line with this number would have nothing to be told about before it."""
+        if seq is None:
+            return self._bad == 0
+        return self._seq is not None and (seq - self._seq - 1) & self.mask == 0
+
     def pass_over(self, channel: str, tick: int, seq: int | None) -> None:
         """Take a usable pulse line that is known to follow the one before."""
         self._bad = 0
