@@ -1,0 +1,57 @@
+"""Contact and threshold bounce: pulses too soon after their predecessor to be another target.
+
+The refractory time is tied to the running interval (a fixed one would eat real pulses of a fast flyer or pass
+the bounce of a slow wheel).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from whorlpulse.conditioning.running_median import running_median_9
+from whorlpulse.pulses import BoolArray, FloatArray
+
+#: Part of the running interval within which no second target can pass. Targets further apart than this part
+#: of their mean spacing are never taken for bounce.
+REFRACTORY_PART = 0.25
+
+
+def bounced(t_s: FloatArray) -> BoolArray:
+    """Return (n,) True for each pulse at t_s (n,) that is a bounce of the last one that counts."""
+    flag = np.zeros(len(t_s), bool)
+    if len(t_s) < 3:
+        return flag
+    interval = np.diff(t_s)
+    usual = running_median_9(interval)
+    short = interval < REFRACTORY_PART * usual
+    # Many bounces pull the running interval down, so it is measured again without those found.
+    for _ in range(3):
+        if not short.any():
+            break
+        clean = np.concatenate(([True], ~short))
+        index = np.cumsum(clean)[1:] - 2
+        kept = np.diff(t_s[clean])
+        if len(kept) == 0:
+            break
+        usual = running_median_9(kept)[np.clip(index, 0, len(kept) - 1)]
+        since = t_s[1:] - t_s[clean][np.cumsum(clean)[:-1] - 1]
+        again = since < REFRACTORY_PART * usual
+        if (again == short).all():
+            break
+        short = again
+    flag[1:] = short
+    return flag
+
+
+def bounced_in_draws(t_s: FloatArray) -> BoolArray:
+    """The same for a take-up roller, which turns in bursts between long pauses: (n,) True where bounced.
+
+    Its running interval is the usual one within the bursts, over the whole log.
+    """
+    flag = np.zeros(len(t_s), bool)
+    interval = np.diff(t_s)
+    if len(interval) < 3:
+        return flag
+    within = interval[interval <= 4 * np.percentile(interval, 25)]
+    flag[1:] = interval < REFRACTORY_PART * np.median(within)
+    return flag

@@ -1,0 +1,166 @@
+"""Missed and extra pulses: the likeliest story for each place where the intervals don't fit.
+
+A place is bounded by two pulses that fit. Between them the story says how many targets passed (K), which of the
+reported pulses are passages, which are extra and which passages were missed. Its cost is minus twice a log
+likelihood: rate against the neighbourhood, places against even spacing, and a price for each fault.
+The coordinate x may be time, or (for the wheel) the flyer's turns, in which treadling does not show.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from whorlpulse.pulses import FloatArray
+
+#: Intervals beyond these parts of the usual one are looked at.
+_LONG, _SHORT = 1.42, 0.62
+#: Prices of a missed and an extra pulse: -2 ln of about 3 % and 2 %.
+_MISSED_COST, _EXTRA_COST = 7.0, 8.0
+#: Standard deviations, as parts of an interval, of a passage from even spacing and of the interval from the one
+#: expected: under a treadling foot, and on a scale from which treadling was taken out.
+TREADLED_SD, EVEN_SD = 0.15, 0.07
+#: Longer holes than this many targets are not filled: too much would be guessed.
+_MOST_MISSED = 8
+
+
+@dataclass(frozen=True)
+class Repair:
+    """One mended place: the pulses `extra` (indices) don't count, passages were missed at `filled` (in x)."""
+
+    left: int
+    right: int
+    extra: tuple[int, ...]
+    filled: tuple[float, ...]
+
+    @property
+    def net(self) -> int:
+        """How many passages the repair adds."""
+        return len(self.filled) - len(self.extra)
+
+    def moved(self, by: int) -> Repair:
+        """The same repair where the pulses are numbered `by` higher."""
+        return Repair(self.left + by, self.right + by, tuple(i + by for i in self.extra), self.filled)
+
+
+@dataclass(frozen=True)
+class Story:
+    """One explanation of a place: its cost, the part of it that is misfit of places, and the repair it means."""
+
+    cost: float
+    misfit: float
+    repair: Repair
+
+
+def find_repairs(x: FloatArray, usual: FloatArray, sd: float = TREADLED_SD) -> list[Repair]:
+    """Return the repairs for pulses at x (n,), rising, with usual (n-1,) the interval expected at each place.
+
+    sd: standard deviation of places and intervals, as a part of an interval.
+    """
+    found = []
+    for left, right in odd_places(x, usual, _LONG, _SHORT):
+        best = min(stories(x, usual, left, right, sd).values(), key=lambda s: s.cost, default=None)
+        if best is not None and (best.repair.extra or best.repair.filled):
+            found.append(best.repair)
+    return found
+
+
+def odd_places(
+    x: FloatArray, usual: FloatArray, longer: float, shorter: float, *, ends: bool = False
+) -> list[tuple[int, int]]:
+    """Places (left, right) bounded by pulses that fit, inside which an interval is odd.
+
+    Odd means above `longer` or below `shorter` parts of the usual one. Places at either end, where the shaft starts
+    up or runs down, have nothing on one side to be judged by; they are left out unless `ends` asks for them.
+    """
+    interval = np.diff(x)
+    last = len(interval) - 1
+    if last < 2:
+        return []
+    odd = np.flatnonzero((interval > longer * usual) | (interval < shorter * usual))
+    places = [(i - 1, j + 2) for i, j in _clusters(odd) if ends or (i > 0 and j < last)]
+    return [(max(i, 0), min(j, last + 1)) for i, j in places]
+
+
+def _clusters(odd: np.ndarray) -> list[tuple[int, int]]:
+    """Group odd intervals that are at most two apart, so that each group is bounded by good ones."""
+    if len(odd) == 0:
+        return []
+    cut = np.flatnonzero(np.diff(odd) > 2)
+    first = np.concatenate(([0], cut + 1))
+    last = np.concatenate((cut, [len(odd) - 1]))
+    return [(int(odd[i]), int(odd[j])) for i, j in zip(first, last, strict=True)]
+
+
+def stories(
+    x: FloatArray, usual: FloatArray, left: int, right: int, sd: float, wanted: Sequence[int] = ()
+) -> dict[int, Story]:
+    """The explanations of the place between pulses left and right, by how many passages they add.
+
+    Those likely by the interval itself are told, and those that add as many as one of `wanted`.
+    """
+    stretch = x[right] - x[left]
+    interval = np.diff(x[max(left - 1, 0) : right + 2])
+    here = _expected_interval(interval, usual, left, right)
+    predicted = stretch / here
+    inner = x[left + 1 : right]
+    as_reported = len(inner) + 1
+    if predicted - as_reported > _MOST_MISSED:
+        return {}
+    nearest = max(round(predicted), 1)
+    told = {}
+    likely = {nearest - 1, nearest, nearest + 1, as_reported - 1, as_reported, as_reported + 1}
+    for passages in likely | {as_reported + net for net in wanted}:
+        if passages < 1:
+            continue
+        grid = x[left] + stretch * np.arange(1, passages) / passages
+        cost, extra, filled = _match(inner, grid, sd * stretch / passages)
+        misfit = cost - _EXTRA_COST * len(extra) - _MISSED_COST * len(filled)
+        rate = ((predicted - passages) / (sd * passages)) ** 2
+        repair = Repair(left, right, tuple(left + 1 + i for i in extra), tuple(float(grid[k]) for k in filled))
+        told[repair.net] = Story(cost + rate, misfit, repair)
+    return told
+
+
+def _expected_interval(around: FloatArray, usual: FloatArray, left: int, right: int) -> float:
+    """The interval to expect inside: from the two good neighbours, steadied by the running median.
+
+    around: the intervals from one before the place to one after it.
+    """
+    usual_here = float(np.median(usual[left:right]))
+    neighbours = ([around[0]] if left > 0 else []) + ([around[-1]] if right < len(usual) else [])
+    plausible = [h for h in neighbours if 0.5 * usual_here < h < 1.6 * usual_here]
+    if not plausible:
+        return usual_here
+    return float(np.sqrt(usual_here * np.mean(plausible)))
+
+
+def _match(inner: FloatArray, grid: FloatArray, sd: float) -> tuple[float, list[int], list[int]]:
+    """Match reported pulses to passages in order at least cost; return cost, extra pulses, missed passages."""
+    m, k = len(inner), len(grid)
+    cost = np.zeros((m + 1, k + 1))
+    cost[:, 0] = _EXTRA_COST * np.arange(m + 1)
+    cost[0, :] = _MISSED_COST * np.arange(k + 1)
+    table = cost.tolist()
+    place = (((inner[:, None] - grid[None, :]) / sd) ** 2).tolist() if m and k else []
+    for i in range(1, m + 1):
+        for j in range(1, k + 1):
+            table[i][j] = min(
+                table[i - 1][j - 1] + place[i - 1][j - 1],
+                table[i - 1][j] + _EXTRA_COST,
+                table[i][j - 1] + _MISSED_COST,
+            )
+    extra, missed = [], []
+    i, j = m, k
+    while i or j:
+        if i and j and table[i][j] == table[i - 1][j - 1] + place[i - 1][j - 1]:
+            i, j = i - 1, j - 1
+        elif i and table[i][j] == table[i - 1][j] + _EXTRA_COST:
+            i -= 1
+            extra.append(i)
+        else:
+            j -= 1
+            missed.append(j)
+    return float(table[m][k]), extra[::-1], missed[::-1]

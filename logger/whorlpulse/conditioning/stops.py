@@ -1,0 +1,143 @@
+"""Stops part the log into bouts of turning; the wheel rolled by hand between them is no spinning.
+
+A shaft stands when it waits several of its usual intervals for the next target. What turns between two stops
+much more slowly than the treadled bouts, or just before the feet set in, is a hand on the wheel: sensors don't
+know the direction, so nothing of it can be counted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from whorlpulse.pulses import FloatArray
+
+_PAUSE_INTERVALS = 5.0
+_SHORTEST_PAUSE_S = 1.0
+_SHORTEST_PAUSE_COARSE_S = 3.0  # where lines stand for many pulses: seconds may pass between lines
+_HAND_SPEED = 0.4  # of the treadled speed; slower is a hand on the wheel
+_RAMP_DIP = 0.7  # while the wheel speeds up, an interval may fall to this part of the next one
+_UP_TO_SPEED = 0.5
+
+
+@dataclass(frozen=True)
+class Bout:
+    """Turning without a stop, from start_s to end_s; idle when it was a hand rolling the wheel."""
+
+    start_s: float
+    end_s: float
+    idle: bool
+
+
+@dataclass(frozen=True)
+class ShaftTimes:
+    """One shaft's pulses for finding stops: times t_s (n,) and passages each (n,), 1 where lines are pulses."""
+
+    t_s: FloatArray
+    passages: FloatArray
+    coarse: bool
+
+
+def pause_s(shaft: ShaftTimes) -> float:
+    """Return the shortest wait, in seconds, that counts as a stop of this shaft."""
+    if len(shaft.t_s) < 2:
+        return _SHORTEST_PAUSE_S
+    least = _SHORTEST_PAUSE_COARSE_S if shaft.coarse else _SHORTEST_PAUSE_S
+    return max(least, _PAUSE_INTERVALS * float(np.median(np.diff(shaft.t_s))))
+
+
+def bouts(flyer: ShaftTimes, wheel: ShaftTimes) -> list[Bout]:
+    """Part the log at its stops; each bout begins and ends with a pulse of the leading shaft.
+
+    The flyer leads, because it has more pulses; without flyer pulses the wheel does. A silence of the flyer
+    while the wheel's pulses go on at their pace is a deaf sensor or a lost band, not a stop.
+    """
+    lead = flyer if len(flyer.t_s) >= 2 else wheel
+    if len(lead.t_s) < 2:
+        return []
+    wait = np.diff(lead.t_s)
+    breaks = np.flatnonzero(wait > pause_s(lead))
+    if lead is flyer:
+        breaks = np.array([i for i in breaks if not _turns_through(wheel, lead.t_s[i], lead.t_s[i + 1])], np.int64)
+    first = np.concatenate(([0], breaks + 1))
+    last = np.concatenate((breaks, [len(lead.t_s) - 1]))
+    pieces = [(int(i), int(j)) for i, j in zip(first, last, strict=True) if j > i]
+    found: list[Bout] = []
+    for i, j in pieces:
+        found.extend(_without_ramps(lead, i, j))
+    return _mark_hand_rolled(found, lead, wheel)
+
+
+def _turns_through(wheel: ShaftTimes, from_s: float, to_s: float) -> bool:
+    """Tell whether the wheel's pulses go on at their usual pace from from_s to to_s."""
+    if len(wheel.t_s) < 4:
+        return False
+    usual = float(np.median(np.diff(wheel.t_s)))
+    i = max(int(np.searchsorted(wheel.t_s, from_s)) - 1, 0)
+    j = min(int(np.searchsorted(wheel.t_s, to_s)) + 1, len(wheel.t_s))
+    around = wheel.t_s[i:j]
+    return len(around) >= 2 and around[0] <= from_s and around[-1] >= to_s and np.diff(around).max() < 1.7 * usual
+
+
+def _without_ramps(lead: ShaftTimes, i: int, j: int) -> list[Bout]:
+    """Cut a hand's movement off both ends of pulses i..j, down to where the speeding-up itself begins."""
+    t = lead.t_s[i : j + 1]
+    if lead.coarse or len(t) < 6:
+        return [Bout(float(t[0]), float(t[-1]), False)]
+    wait = np.diff(t)
+    fast = np.flatnonzero(wait <= np.median(wait) / _UP_TO_SPEED)
+    begin = _ramp_start(wait, int(fast[0]))
+    end = len(wait) - _ramp_start(wait[::-1], len(wait) - 1 - int(fast[-1]))
+    cut = []
+    if begin > 0:
+        cut.append(Bout(float(t[0]), float(t[begin - 1]), True))
+    cut.append(Bout(float(t[begin]), float(t[end]), False))
+    if end < len(t) - 1:
+        cut.append(Bout(float(t[end + 1]), float(t[-1]), True))
+    return cut
+
+
+def _ramp_start(wait: FloatArray, at_speed: int) -> int:
+    """Walk back from interval `at_speed` while the shaft was slower and slower; return the first pulse kept."""
+    i = at_speed
+    while i > 0 and wait[i - 1] >= _RAMP_DIP * wait[i]:
+        i -= 1
+    return i
+
+
+def _mark_hand_rolled(found: list[Bout], lead: ShaftTimes, wheel: ShaftTimes) -> list[Bout]:
+    """Mark as idle the bouts that turn much more slowly than the log's treadled ones."""
+    pace = wheel if len(wheel.t_s) >= 3 else lead
+    speeds = np.array([_speed(pace, b) for b in found])
+    weights = np.array([b.end_s - b.start_s for b in found])
+    judged = np.array([not b.idle for b in found]) & np.isfinite(speeds)
+    if not judged.any():
+        pace = lead
+        speeds = np.array([_speed(pace, b) for b in found])
+        judged = np.array([not b.idle for b in found]) & np.isfinite(speeds)
+    if not judged.any():
+        return found
+    usual = _weighted_median(speeds[judged], weights[judged])
+    lead_speeds = speeds if pace is lead else np.array([_speed(lead, b) for b in found])
+    lead_usual = _weighted_median(lead_speeds[judged], weights[judged])
+    marked = []
+    for b, speed, lead_speed in zip(found, speeds, lead_speeds, strict=True):
+        slow = speed < _HAND_SPEED * usual if np.isfinite(speed) else lead_speed < _HAND_SPEED * lead_usual
+        marked.append(Bout(b.start_s, b.end_s, b.idle or bool(slow)))
+    return marked
+
+
+def _speed(shaft: ShaftTimes, bout: Bout) -> float:
+    """Passages a second of the shaft in the bout, NaN with fewer than three of its pulses."""
+    i = int(np.searchsorted(shaft.t_s, bout.start_s))
+    j = int(np.searchsorted(shaft.t_s, bout.end_s, side="right"))
+    if j - i < 3:
+        return float("nan")
+    return float(shaft.passages[i + 1 : j].sum() / (shaft.t_s[j - 1] - shaft.t_s[i]))
+
+
+def _weighted_median(values: FloatArray, weights: FloatArray) -> float:
+    order = np.argsort(values)
+    cumulative = np.cumsum(weights[order])
+    return float(values[order][np.searchsorted(cumulative, 0.5 * cumulative[-1])])

@@ -1,0 +1,84 @@
+"""From wrapping ticks to one clock that runs through the whole log.
+
+The keep-alives tick at least once a second, so between two lines the clock can't have wrapped unseen, and a
+tick that seems to go back by more than the lines' own disorder means that the board restarted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from whorlpulse.pulses import KEEP_ALIVE, BoolArray, IntArray, Rows
+
+#: Interrupts of coincident pulses are served one after another, so lines may stand in disorder by this much.
+DISORDER_S = 0.02
+#: Without keep-alives a clock that wraps sooner than this may wrap unseen while the wheel stands.
+_SHORT_WRAP_S = 600.0
+#: With keep-alives once a second, this much silence means that the board was not heard.
+_SILENCE_S = 3.5
+
+
+@dataclass(frozen=True)
+class Clocked:
+    """Rows on an unwrapped clock.
+
+    tick (n,) int64: ticks since the first row; after a restart the clock goes on from where it stood.
+    usable (n,) bool: False where the tick cannot be believed (beyond the clock's range, or alone out of line).
+    restarts (r,): rows at which the clock jumped back. silences (s,): rows that came after a silence.
+    """
+
+    tick: IntArray
+    usable: BoolArray
+    restarts: IntArray
+    silences: IntArray
+
+
+def unwrap(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked:
+    """Unwrap the ticks of `rows`; see `Clocked`.
+
+    tick_bits 0 means that the clock never wraps.
+    """
+    raw = rows.tick
+    usable = np.ones(len(raw), bool) if not tick_bits else raw < (1 << tick_bits)
+    period = 1 << tick_bits if tick_bits else None
+    keep_alives = bool((rows.channel == KEEP_ALIVE).any())
+    step, back = _steps(raw[usable], period, tick_hz, keep_alives)
+    glitches = _lone_glitches(step, back, tick_hz)
+    if len(glitches):
+        usable[np.flatnonzero(usable)[glitches]] = False
+        step, back = _steps(raw[usable], period, tick_hz, keep_alives)
+    step[back] = 0
+    kept = np.flatnonzero(usable)
+    all_steps = np.zeros(len(raw), np.int64)
+    all_steps[kept] = step
+    silent = np.flatnonzero(step > _SILENCE_S * tick_hz) if keep_alives else back[:0]
+    return Clocked(np.cumsum(all_steps), usable, kept[back], kept[silent])
+
+
+def _steps(raw: IntArray, period: int | None, tick_hz: float, keep_alives: bool) -> tuple[IntArray, IntArray]:
+    """Signed steps (n,) from row to row, the first 0, and the rows (r,) that jump back."""
+    step = np.diff(raw, prepend=raw[:1])
+    disorder = int(np.ceil(DISORDER_S * tick_hz))
+    if period is not None:
+        step &= period - 1
+        may_wrap_unseen = period / tick_hz < _SHORT_WRAP_S and not keep_alives
+        step[step >= (period - disorder if may_wrap_unseen else period // 2)] -= period
+    return step, np.flatnonzero(step < -disorder)
+
+
+def _lone_glitches(step: IntArray, back: IntArray, tick_hz: float) -> IntArray:
+    """Rows whose tick alone is out of line: leaving them out makes the clock run on.
+
+    A damaged digit in a line without a checksum makes such a row. Row i jumps back either because the row
+    before it was too high, or because it is too low itself.
+    """
+    disorder = DISORDER_S * tick_hz
+    found = []
+    for i in back.tolist():
+        if i >= 2 and step[i] + step[i - 1] >= -disorder:
+            found.append(i - 1)
+        elif i >= 1 and i + 1 < len(step) and step[i] + step[i + 1] >= -disorder:
+            found.append(i)
+    return np.unique(np.array(found, np.int64))

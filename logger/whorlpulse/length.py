@@ -1,0 +1,1 @@
+"""Measured length of yarn against time."""
