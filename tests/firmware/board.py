@@ -14,6 +14,10 @@ import serial
 
 from whorlpulse.wire import Damaged, Decoder, Gap, Message, Meta, Pulse
 
+HERE = Path(__file__).resolve().parent
+NOTES = HERE.parents[1] / "firmware-notes"
+AVR_SOURCE = NOTES / "reference" / "atmega328p"
+
 CYCLES_PER_US = 16
 #: Sensor pins on port D, as wiring.md gives them.
 PINS = {"w": 2, "f": 3, "b": 4, "y": 5}

@@ -12,13 +12,10 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from board import Bench, build
+from board import AVR_SOURCE, HERE, Bench, build
 
 from tools import require_file, require_tool
 
-HERE = Path(__file__).resolve().parent
-NOTES = HERE.parents[1] / "firmware-notes"
-AVR_SOURCE = NOTES / "reference" / "atmega328p"
 SIMAVR = "/usr/include/simavr"
 
 

@@ -13,7 +13,7 @@ import sys
 from dataclasses import dataclass
 
 import pytest
-from conftest import NOTES
+from board import NOTES
 
 from whorlpulse.wire import Damaged, Decoder, Gap, Message, Meta, Pulse, xor_of
 

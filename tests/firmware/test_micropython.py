@@ -9,8 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from board import AWAKE_US, Bench, Heard
-from conftest import HERE, NOTES
+from board import AWAKE_US, HERE, NOTES, Bench, Heard
 
 from tools import require_tool
 from whorlpulse.wire import Decoder, Gap, Pulse, encode_pulse

@@ -8,8 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from board import AWAKE_US, SHAFTS, Bench, Heard, build
-from conftest import AVR_SOURCE
+from board import AVR_SOURCE, AWAKE_US, SHAFTS, Bench, Heard, build
 
 #: From here on a tick has ten digits, the most that 32 bits have: the longest lines.
 TEN_DIGITS_US = 1_000_000_000.0

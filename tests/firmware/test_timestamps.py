@@ -14,8 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from board import AWAKE_US, SHAFTS, Bench, build
-from conftest import AVR_SOURCE
+from board import AVR_SOURCE, AWAKE_US, SHAFTS, Bench, build
 
 LAP_US = 32_768.0  # timer 1 at half a microsecond, 16 bits
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import pytest
-from conftest import NOTES
+from board import NOTES
 
 FloatArray = npt.NDArray[np.float64]
 RATIO = 6.21
@@ -54,7 +54,8 @@ def readings(scatter_us: float, chance: np.random.Generator) -> FloatArray:
     wheel_s = start_s + turn_s * np.arange(TURNS + 1.0)
     flyer = np.arange(-20.0, RATIO * (TURNS + 1) + 20)
     flyer_s = start_s + turn_s * (flyer + chance.random()) / RATIO
-    return np.interp(stamp(wheel_s), stamp(flyer_s), flyer)
+    turns: FloatArray = np.interp(stamp(wheel_s), stamp(flyer_s), flyer)
+    return turns
 
 
 def test_the_table_is_there() -> None:
