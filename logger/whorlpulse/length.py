@@ -1,1 +1,155 @@
-"""Measured length of yarn against time."""
+"""Measured length of yarn against time: what was drawn in, when, and how surely.
+
+Three sources: the take-up roller's pulses, the spinner's `length` lines, and a total measured afterwards. Whatever
+the source, the result is the same shape, so that twist needs to know only one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from whorlpulse.conditioning.chain import Conditioned, Piece
+from whorlpulse.pulses import ROLLER, FloatArray
+from whorlpulse.rig import Length, LengthMark, Rig
+
+LengthSource = Literal["roller", "marks", "total", "bobbin"]
+
+#: A wait of more than so many quick intervals of the roller parts two take-ups.
+_PAUSE_INTERVALS = 4.0
+#: With fewer pauses than this part of all intervals the yarn is taken up continuously.
+_FEWEST_PAUSES = 0.01
+
+
+@dataclass(frozen=True)
+class TakeUp:
+    """One piece of yarn drawn in: it was twisted from start_s on and had passed in at end_s; length_m in metres."""
+
+    start_s: float
+    end_s: float
+    length_m: float
+
+
+@dataclass(frozen=True)
+class MeasuredLength:
+    """The yarn of a log in the order in which it was taken up.
+
+    u_m: standard uncertainty of the total in metres, relative_u: the part of it that all pieces share, relative (a
+    roller's circumference). end_gap_m: length within which the roller can't tell where a piece ends. draws: whether
+    the pieces are draws of the spinner (True) or just the grain of a continuous take-up.
+    """
+
+    source: LengthSource
+    pieces: tuple[TakeUp, ...]
+    u_m: float
+    relative_u: float
+    end_gap_m: float
+    draws: bool
+
+    @property
+    def total_m(self) -> float:
+        """Length of all pieces."""
+        return sum(p.length_m for p in self.pieces)
+
+
+def measured_length(log: Conditioned, rig: Rig) -> MeasuredLength | None:
+    """The best length that this log and rig have: a given total, else the roller, else `length` lines, else None.
+
+    A total beats the others because it was asked for on purpose, after the spinning.
+    """
+    start, marks = _count_from(log, rig)
+    if rig.total is not None:
+        return _from_total(log, rig.total, start)
+    if rig.roller is not None and len(log.trains[ROLLER]) >= 2:
+        return _from_roller(log.rolls, rig.roller, rig.targets["y"], start)
+    if marks:
+        return _from_marks(marks, start)
+    return None
+
+
+def _first_turn_s(log: Conditioned) -> float:
+    return min((s.start_s for s in log.stretches), default=0.0)
+
+
+def _count_from(log: Conditioned, rig: Rig) -> tuple[float, list[tuple[float, Length]]]:
+    """When the yarn begins (a `length` line of 0, else the first turn), and the later marks as (time, length)."""
+    placed = [(mark_time(log, rig, m), m.length) for m in rig.length_marks]
+    start = _first_turn_s(log)
+    marks: list[tuple[float, Length]] = []
+    for t, length in sorted(placed, key=lambda p: p[0]):
+        if length.m == 0:
+            start, marks = t, []
+        else:
+            marks.append((t, length))
+    return start, marks
+
+
+def mark_time(log: Conditioned, rig: Rig, mark: LengthMark) -> float:
+    """Seconds since the log's first row of a mark's raw tick: the wrap that lies nearest to the line's own place."""
+    first, ticks = log.first_raw_tick, log.clocked.tick
+    if len(ticks) == 0:
+        return 0.0
+    here = int(ticks[min(max(mark.row - 1, 0), len(ticks) - 1)])
+    offset = mark.tick - first
+    if rig.tick_bits:
+        period = 1 << rig.tick_bits
+        offset += round((here - offset) / period) * period
+        if offset > ticks[-1] + period // 2 or offset < -(period // 2):
+            offset = here
+    return offset / rig.tick_hz
+
+
+def _from_total(log: Conditioned, total: Length, start_s: float) -> MeasuredLength:
+    end = max((s.end_s for s in log.stretches), default=start_s)
+    return MeasuredLength("total", (TakeUp(start_s, end, total.m),), total.m_u, 0.0, 0.0, draws=False)
+
+
+def _from_marks(marks: Sequence[tuple[float, Length]], start_s: float) -> MeasuredLength:
+    pieces, since = [], start_s
+    for t, length in marks:
+        pieces.append(TakeUp(since, t, length.m))
+        since = t
+    u = float(np.sqrt(sum(length.m_u**2 for _, length in marks)))
+    return MeasuredLength("marks", tuple(pieces), u, 0.0, 0.0, draws=True)
+
+
+def _from_roller(rolls: Sequence[Piece], roller: Length, targets: int, start_s: float) -> MeasuredLength:
+    """Cut the roller's pulses at its pauses; across lost lines no length is counted.
+
+    The roller stands anywhere between two targets at both ends of a count, so n pulses are n gaps give or take
+    one: triangular over ± one gap, u = gap/√6 (GUM 4.3.9 and F.2.2.1).
+    """
+    gap = roller.m / targets
+    waits = np.concatenate([np.diff(p.counted.t_s) for p in rolls]) if rolls else np.empty(0)
+    pause = _pause_s(waits)
+    pieces: list[TakeUp] = []
+    blocks = 0
+    for number, roll in enumerate(rolls):
+        t = roll.counted.t_s[roll.counted.t_s >= start_s]
+        if len(t) == 0:
+            continue
+        blocks += 1
+        last = np.append(np.flatnonzero(np.diff(t) > pause), len(t) - 1) if pause else np.arange(len(t))
+        since, done = start_s, -1
+        if number > 0 and roll.counted.t_s[0] >= start_s and pieces:
+            # After lost lines the yarn before the first whole take-up has an unknown share of its turns.
+            since, done, last = float(t[last[0]]), int(last[0]), last[1:]
+        for i in last:
+            pieces.append(TakeUp(since, float(t[i]), (int(i) - done) * gap))
+            since, done = float(t[i]), int(i)
+    relative = roller.m_u / roller.m
+    total = sum(p.length_m for p in pieces)
+    u = float(np.hypot(total * relative, gap * np.sqrt(max(blocks, 1) / 6)))
+    return MeasuredLength("roller", tuple(pieces), u, relative, gap, draws=pause > 0)
+
+
+def _pause_s(waits: FloatArray) -> float:
+    """The wait that parts two take-ups, or 0 when the roller never pauses between them."""
+    if len(waits) < 4:
+        return 0.0
+    pause = _PAUSE_INTERVALS * float(np.percentile(waits, 20))
+    part = float((waits > pause).mean())
+    return pause if _FEWEST_PAUSES < part < 0.5 else 0.0

@@ -80,6 +80,7 @@ class Conditioned:
     """
 
     tick_hz: float
+    first_raw_tick: int
     duration_s: float
     trains: Mapping[int, PulseTrain]
     stretches: tuple[Stretch, ...]
@@ -120,6 +121,7 @@ def condition(rows: Rows, rig: Rig) -> Conditioned:
     duration = float(clocked.tick[-1] / rig.tick_hz) if len(rows) else 0.0
     return Conditioned(
         tick_hz=rig.tick_hz,
+        first_raw_tick=int(rows.tick[np.argmax(clocked.usable)]) if len(rows) else 0,
         duration_s=duration,
         trains={c: _train(c, ch, filled.get(c, []), rig.tick_hz) for c, ch in channels.items()},
         stretches=tuple(stretches),
