@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from whorlpulse.logfile import Entry, Header, LengthLine, LogError, Mark, Sync, looks_binary, read_log, write_log
+from whorlpulse.logfile import Entry, Header, LogError, Mark, Sync, looks_binary, read_log, write_log
 from whorlpulse.wire import Decoder, Pulse
 
 
@@ -50,7 +50,8 @@ def test_the_last_single_value_wins_and_repeated_keys_keep_their_place():
         ]
     )
     assert log.header.tick_hz == 1000.0
-    assert log.header.lengths == (LengthLine(1, 0.0, "m", 1, 3), LengthLine(3, 1.5, "yd", 3, 7))
+    lengths = [(line.tick, line.value, line.unit, line.row, line.line) for line in log.header.lengths]
+    assert lengths == [(1, 0.0, "m", 1, 3), (3, 1.5, "yd", 3, 7)]
     assert log.header.syncs == (Sync(1900000000.25, 1, 1), Sync(1900000001.0, 3, 3))
     assert log.header.marks == (Mark(3, "new band", 3), Mark(4, "", 3))
 
