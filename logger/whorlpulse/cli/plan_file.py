@@ -9,7 +9,7 @@ import msgspec
 
 from .. import units
 from ..estimators.plan import Direction, Stated, YarnPlan
-from .wheel_file import into, printable, read_tables
+from .toml_tables import into, printable, read_tables
 
 _TOLERANCE: Final = 0.1
 _MOST_PLIES: Final = 1000

@@ -6,34 +6,19 @@ hand. A key that is not known is refused: a misspelt `diametre` would otherwise 
 
 from __future__ import annotations
 
-import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
 from types import MappingProxyType
-from typing import Any, Final, TypeVar, get_args
+from typing import Any, Final, get_args
 
 import msgspec
 
 from .. import units
 from ..rig import Length, Rig, Tension, Whorl
+from .toml_tables import LONGEST_NAME, into, printable, read_tables
 
-_LARGEST_FILE: Final = 256 * 1024
-_LONGEST_NAME: Final = 80
 _MOST_TARGETS: Final = 4096
 _TENSIONS: Final = get_args(Tension)
-#: How msgspec's names of types read to someone who wrote TOML.
-_TYPE_WORDS: Final = {
-    "str": "text in quotes",
-    "int": "a whole number",
-    "float": "a number",
-    "decimal": "a number",
-    "bool": "true or false",
-    "array": "a list",
-    "object": "a table",
-}
-Table = TypeVar("Table")
 
 
 class WheelError(ValueError):
@@ -127,42 +112,6 @@ def read_wheel(data: bytes, name: str) -> WheelFile:
     )
 
 
-def read_tables(data: bytes, file: str, shape: type[Table], error: type[ValueError]) -> Table:
-    """Return TOML bytes as `shape`, fractions as written (Decimal) inside its tables; `error` if not."""
-    if len(data) > _LARGEST_FILE:
-        raise error(f"{file}: {len(data)} bytes are too many for a file of this kind; is it the right file?")
-    try:
-        text = data.decode("utf-8-sig")
-        raw = tomllib.loads(text, parse_float=Decimal)
-    except UnicodeDecodeError as bad:
-        raise error(f"{file}: is not text in UTF-8 (byte {bad.start + 1}); is it the right file?") from None
-    except (ValueError, ArithmeticError, RecursionError) as bad:
-        what = "nested too deep" if isinstance(bad, RecursionError) else printable(str(bad))
-        raise error(f"{file}: is not valid TOML: {what}.") from None
-    return into(raw, shape, f"{file}:", error)
-
-
-def into(raw: Mapping[str, Any], shape: type[Table], at: str, error: type[ValueError]) -> Table:
-    """Return a TOML table as `shape`; for a wrong type or unknown key `error`, with the key after `at`."""
-    try:
-        return msgspec.convert(raw, shape)
-    except msgspec.ValidationError as bad:
-        raise error(f"{at} {_complaint(str(bad), shape)}") from None
-
-
-def _complaint(message: str, shape: type[Any]) -> str:
-    unknown = re.match(r"Object contains unknown field `(.*)`", message, re.S)
-    if unknown:
-        known = ", ".join(entry.name for entry in msgspec.structs.fields(shape))
-        return f'has an unknown key "{printable(unknown[1])}"; known here: {known}.'
-    wrong = re.match(r"Expected `(\w+)[^`]*`, got `(\w+)`(?: - at `\$\.?([^`]*)`)?", message)
-    if wrong:
-        wanted, path = _TYPE_WORDS.get(wrong[1], wrong[1]), (wrong[3] or "").replace("[...]", "")
-        got = "a number with a point" if wrong[2] in ("float", "decimal") else _TYPE_WORDS.get(wrong[2], wrong[2])
-        return f"{path}: expected {wanted}, found {got}."
-    return f"{printable(message)}."
-
-
 def _length(text: str | None, at: str) -> Length | None:
     if text is None:
         return None
@@ -175,8 +124,8 @@ def _length(text: str | None, at: str) -> Length | None:
 def _name(text: str | None, at: str) -> str | None:
     if text is None or not text.strip():
         return None
-    if len(text) > _LONGEST_NAME or not text.isprintable():
-        raise WheelError(f"{at}: a name is one line of at most {_LONGEST_NAME} printable characters.")
+    if len(text) > LONGEST_NAME or not text.isprintable():
+        raise WheelError(f"{at}: a name is one line of at most {LONGEST_NAME} printable characters.")
     return text.strip()
 
 
@@ -220,9 +169,3 @@ def _read_targets(raw: Mapping[str, Any], at: str) -> Mapping[str, int]:
         if not 1 <= n <= _MOST_TARGETS:
             raise WheelError(f"{at} {key}: {n} targets per turn; it must be 1 to {_MOST_TARGETS}.")
     return MappingProxyType(given)
-
-
-def printable(text: str) -> str:
-    """Return text fit for one line of an error: at most 80 characters, none of them a control character."""
-    cut = text if len(text) <= _LONGEST_NAME else text[: _LONGEST_NAME - 3] + "..."
-    return "".join(c if c.isprintable() else "?" for c in cut)
