@@ -15,7 +15,7 @@ from typing import Protocol
 from whorlpulse.sources.files import SourceError
 
 
-class SourceUnavailable(SourceError):
+class SourceUnavailable(SourceError):  # noqa: N818 - it is a state that a user can change, said as one
     """A source cannot be opened or was lost; the message is one line for the user: what, where, what to do."""
 
 
