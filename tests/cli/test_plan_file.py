@@ -19,7 +19,7 @@ plies = 2
 
 
 def plan(text: str) -> YarnPlan:
-    return read_plan(text.encode(), "plan.toml")
+    return read_plan(text.encode(), "plan.toml").yarn
 
 
 def test_every_key_is_read():
@@ -57,13 +57,15 @@ def test_the_factor_in_use_comes_back():
     assert yarn.alpha_tex == pytest.approx(113 * 1000**0.5, rel=1e-12)
 
 
-def test_twist_stated_twice_must_agree():
-    # 16 Ne at 4.75 is 19.00 tpi: the twist as written is used where both are given and 1 % apart at most
+def test_twist_stated_twice_is_told():
+    # 16 Ne at 4.75 is 19.00 tpi: the twist as written wins; what the factor makes is told where it is another
     both = '[yarn]\ncount = "16 Ne"\ntwist_factor = "4.75 tm"\ntwist = "{}"\n'
-    yarn = plan(both.format("19.1 tpi"))
-    assert (units.tpi_from_tpm(yarn.twist_tpm), yarn.stated) == (pytest.approx(19.1), "both")
-    with pytest.raises(PlanError, match=r"19\.30 tpi \(760 tpm\), but count and twist_factor make 19\.00 tpi"):
-        plan(both.format("19.3 tpi"))
+    near, far = (read_plan(both.format(twist).encode(), "p.toml") for twist in ("19.1 tpi", "19.3 tpi"))
+    assert units.tpi_from_tpm(near.yarn.twist_tpm) == pytest.approx(19.1)
+    assert (near.yarn.stated, near.factor_tpm) == ("both", None)
+    assert units.tpi_from_tpm(far.yarn.twist_tpm) == pytest.approx(19.3)
+    assert far.factor_tpm is not None
+    assert units.tpi_from_tpm(far.factor_tpm) == pytest.approx(19.0, abs=0.005)
 
 
 @pytest.mark.parametrize(
@@ -115,7 +117,7 @@ def test_damaged_files_raise_nothing_else(cut, junk, skip):
     data = GOOD.encode()
     complaint, yarn = "", None
     try:
-        yarn = read_plan(data[:cut] + junk + data[cut + skip :], "plan.toml")
+        yarn = read_plan(data[:cut] + junk + data[cut + skip :], "plan.toml").yarn
     except PlanError as refused:
         complaint = str(refused)
     assert complaint.isprintable()

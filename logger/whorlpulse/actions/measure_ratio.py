@@ -1,0 +1,136 @@
+"""From a recording and a rig to the ratio report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import ceil, sqrt
+
+import numpy as np
+
+from whorlpulse.actions.recording import Recording, counted_pulses, lacks_shaft, line_notes, pulse_notes, unreadable
+from whorlpulse.conditioning.chain import Conditioned, condition
+from whorlpulse.estimators.band_ratio import no_slip_ratio, slip_of
+from whorlpulse.estimators.measured import Measured
+from whorlpulse.estimators.ratio import FEWEST_TURNS, RatioEstimate, RunRatio, WhorlRatio, estimate_ratio
+from whorlpulse.findings.report import Note, RatioReport, RunLine, WhorlLine, note
+from whorlpulse.pulses import FLYER, WHEEL
+from whorlpulse.rig import Rig
+
+#: A whorl of the wheel file is the one that was spun on when its no-slip ratio is within this part of the measured.
+_SAME_WHORL = 0.08
+#: Below so many wheel turns in the longest run, a longer run is the plainest advice.
+_FEW_TURNS = 30.0
+#: The band is said to wander when a run's forecast is this much wider than the run's own figure.
+_WANDERS = 3.0
+
+
+def measure_ratio(recording: Recording, rig: Rig, notes: Sequence[Note] = ()) -> RatioReport:
+    """Return the ratio report of a recording; notes: what was said already while the rig was put together."""
+    conditioned = condition(recording.log.rows, rig)
+    said = [*notes, *line_notes(recording)]
+    why_not = unreadable(recording, conditioned, rig)
+    why_not = why_not or lacks_shaft(recording, WHEEL) or lacks_shaft(recording, FLYER)
+    if why_not is not None:
+        return RatioReport(recording.capture, cannot_say=why_not, notes=(*said, why_not))
+    found = estimate_ratio(conditioned, rig.tick_hz)
+    said += pulse_notes(conditioned)
+    if found.ratio is None:
+        why_not = _too_little(found, conditioned, rig)
+        return RatioReport(
+            recording.capture,
+            wheel_turns=found.wheel_turns,
+            flyer_turns=found.flyer_turns,
+            runs=_run_lines(found.runs),
+            cannot_say=why_not,
+            notes=(*said, why_not),
+        )
+    whorls, whorl_notes = _whorl_lines(found.whorls, rig)
+    longest = max(range(len(found.runs)), key=lambda i: found.runs[i].wheel_turns)
+    return RatioReport(
+        recording.capture,
+        ratio=found.ratio,
+        wheel_turns=found.wheel_turns,
+        flyer_turns=found.flyer_turns,
+        runs=_run_lines(found.runs),
+        whorls=whorls,
+        limit=_limit(found.runs[longest], rig),
+        notes=(*_wander(found.runs[longest], longest), *whorl_notes, *said),
+    )
+
+
+def _run_lines(runs: Sequence[RunRatio]) -> tuple[RunLine, ...]:
+    return tuple(
+        RunLine(r.start_s, r.end_s, r.ratio, r.expected, r.wheel_turns, r.flyer_turns, r.cadence_hz) for r in runs
+    )
+
+
+def _too_little(found: RatioEstimate, conditioned: Conditioned, rig: Rig) -> Note:
+    """Say what would be enough, at the pace of the wheel pulses that there are."""
+    targets = rig.targets["w"]
+    seen = max(found.wheel_turns, (counted_pulses(conditioned, WHEEL) - 1) / targets, 0.0)
+    if seen >= FEWEST_TURNS:
+        return note("never-together")
+    t = conditioned.trains[WHEEL].tick / rig.tick_hz
+    waits = np.diff(t)
+    waits = waits[waits > 0]
+    if len(waits) == 0:
+        return note("few-turns-no-pace", turns=int(seen), needed=FEWEST_TURNS)
+    turn_s = float(np.median(waits)) * targets
+    return note("few-turns", turns=int(seen), needed=FEWEST_TURNS, enough_s=ceil((FEWEST_TURNS + 2) * turn_s))
+
+
+def _limit(run: RunRatio, rig: Rig) -> Note:
+    """Say what the interval of the longest run comes from."""
+    if run.wheel_turns < _FEW_TURNS:
+        return note("limit-short", wheel_turns=int(run.wheel_turns))
+    seconds = run.wheel_turns / run.cadence_hz
+    tick_turns = run.flyer_turns / seconds / rig.tick_hz / sqrt(12.0)  # a stamp cut to whole ticks, GUM F.2.2.1
+    end_turns = run.ratio.u * run.wheel_turns / sqrt(2.0)
+    if tick_turns > 0.5 * end_turns:
+        return note("limit-tick", tick_us=1e6 / rig.tick_hz)
+    return note("limit-timing", timing_turns=end_turns)
+
+
+def _wander(run: RunRatio, number: int) -> list[Note]:
+    if run.expected.half_width > _WANDERS * run.ratio.half_width:
+        return [note("wander", run=number + 1, expected=run.expected)]
+    return []
+
+
+def _whorl_lines(found: Sequence[WhorlRatio], rig: Rig) -> tuple[tuple[WhorlLine, ...], list[Note]]:
+    """Name each whorl after the wheel file's nearest; a name goes to one whorl only, the nearest."""
+    notes = [note("several-whorls", whorls=len(found))] if len(found) > 1 else []
+    if not rig.whorls:
+        return tuple(WhorlLine(w.ratio, w.runs) for w in found), [*notes, note("no-wheel-file")]
+    known = []
+    for i, whorl in enumerate(rig.whorls):
+        ratio = no_slip_ratio(rig, whorl)
+        if ratio is None:
+            notes.append(note("whorl-without-ratio", name=whorl.name or str(i + 1)))
+        else:
+            known.append((whorl.name or str(i + 1), Measured(*ratio)))
+    pairs = [(abs(w.ratio.value / r.value - 1.0), g, k) for g, w in enumerate(found) for k, (_, r) in enumerate(known)]
+    named: dict[int, int] = {}
+    for off, g, k in sorted(pairs):
+        if off <= _SAME_WHORL and g not in named and k not in named.values():
+            named[g] = k
+    lines = []
+    for g, w in enumerate(found):
+        if g not in named:
+            lines.append(WhorlLine(w.ratio, w.runs))
+            notes.append(note("whorl-unnamed", ratio=w.ratio))
+            continue
+        name, no_slip = known[named[g]]
+        lines.append(WhorlLine(w.ratio, w.runs, name, no_slip))
+        notes += _against_no_slip(name, w.ratio, no_slip)
+    return tuple(lines), notes
+
+
+def _against_no_slip(name: str, ratio: Measured, no_slip: Measured) -> list[Note]:
+    """Say how far a ratio is from the no-slip one, where that is sure."""
+    slip = slip_of(ratio.value, no_slip.value)
+    slip_u = sqrt((no_slip.u / no_slip.value) ** 2 + (ratio.u / ratio.value) ** 2)
+    if abs(slip) <= 2.0 * slip_u:
+        return []
+    percent = Measured(100.0 * abs(slip), 100.0 * slip_u)
+    return [note("below-no-slip" if slip > 0 else "above-no-slip", name=name, percent=percent, no_slip=no_slip)]

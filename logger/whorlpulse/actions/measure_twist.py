@@ -1,0 +1,91 @@
+"""From a recording, a rig and a plan to the twist report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from whorlpulse.actions.recording import Recording, lacks_shaft, line_notes, pulse_notes, roller_pulses, unreadable
+from whorlpulse.conditioning.chain import Conditioned, condition
+from whorlpulse.estimators.plan import YarnPlan
+from whorlpulse.estimators.twist import NoTwist, TwistEstimate, against_plan, estimate_twist
+from whorlpulse.findings.report import Note, TwistReport, note
+from whorlpulse.pulses import FLYER
+from whorlpulse.rig import Rig
+
+#: A twist less sure than this (half of its interval over its value) is not said.
+_TOO_UNSURE = 0.5
+#: Fewer flyer turns than this after the last take-up are not worth a note.
+_WAITING_TURNS = 1.0
+
+
+def measure_twist(
+    recording: Recording, rig: Rig, plan: YarnPlan | None = None, notes: Sequence[Note] = ()
+) -> TwistReport:
+    """Return the twist report of a recording, against a plan if there is one."""
+    conditioned = condition(recording.log.rows, rig)
+    said = [*notes, *line_notes(recording)]
+    why_not = unreadable(recording, conditioned, rig) or lacks_shaft(recording, FLYER)
+    found: TwistEstimate | None = None
+    if why_not is None:
+        said += pulse_notes(conditioned)
+        try:
+            found = estimate_twist(conditioned, rig)
+        except NoTwist as reason:
+            why_not = _why_none(reason.reason, recording, conditioned, rig)
+    if found is not None and not found.twist.half_width <= _TOO_UNSURE * found.twist.value:
+        enough = found.length.value * found.twist.half_width / found.twist.value / _TOO_UNSURE
+        why_not = note("little-yarn", length=found.length.value, turns=found.flyer_turns, enough=enough)
+    if found is None or why_not is not None:
+        kept = () if why_not is None else (why_not,)
+        return TwistReport(recording.capture, plan=plan, cannot_say=why_not, notes=(*said, *kept))
+    judged = against_plan(found, plan.twist_tpm, plan.tolerance) if plan is not None else None
+    return TwistReport(
+        recording.capture,
+        found=found,
+        plan=plan,
+        verdict=judged.verdict if judged is not None else None,
+        off_plan=judged.off_plan if judged is not None else (),
+        limit=_limit(found),
+        notes=(*_about(found, conditioned, rig, plan), *said),
+    )
+
+
+def _why_none(reason: str, recording: Recording, conditioned: Conditioned, rig: Rig) -> Note:
+    if reason == "no-flyer":
+        return lacks_shaft(recording, FLYER) or note("no-take-up")
+    if reason == "no-length" and roller_pulses(conditioned) and rig.roller is None:
+        return note("no-roller-length", pulses=roller_pulses(conditioned))
+    return note(reason)
+
+
+def _limit(found: TwistEstimate) -> Note:
+    if found.length_share >= 0.5:
+        return note("limit-length", percent=100.0 * found.length_share, length=found.length)
+    return note("limit-turns")
+
+
+def _about(found: TwistEstimate, conditioned: Conditioned, rig: Rig, plan: YarnPlan | None) -> list[Note]:
+    """Return what is left out, not known, or not used."""
+    notes = []
+    if plan is None:
+        notes.append(note("no-plan"))
+    if found.waiting_turns >= _WAITING_TURNS:
+        notes.append(note("waiting", turns=found.waiting_turns))
+    if found.left_out_s:
+        seconds = sum(end - start for start, end in found.left_out_s)
+        notes.append(note("left-out", pieces=len(found.left_out_s), seconds=seconds))
+    others = {
+        "roller": rig.roller is not None and roller_pulses(conditioned) > 0,
+        "marks": any(m.length.m > 0 for m in rig.length_marks),
+    }
+    names = {"roller": "a roller", "marks": "length lines", "total": "total"}
+    notes += [
+        note("length-ignored", what=names[key], used=names.get(found.length_source, found.length_source))
+        for key, there in others.items()
+        if there and key != found.length_source
+    ]
+    if found.length_source == "total":
+        notes.append(note("no-along"))
+    elif found.spread is None:
+        notes.append(note("no-spread", windows=len(found.along)))
+    return notes

@@ -1,0 +1,233 @@
+"""Record a source to a log: raw bytes first, then the host's lines, then figures for whoever watches.
+
+Everything runs in one event loop; forcing the file onto the disk and the ratio so far run in threads, so that
+neither a slow disk nor the arithmetic keeps a pulse waiting. Source, log, display, keys and the wish to stop
+are arguments.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import time
+from collections.abc import AsyncIterator, Callable, Coroutine
+from contextlib import aclosing
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final, cast
+
+from whorlpulse.actions.key_notes import KeyNotes, ReadLength
+from whorlpulse.actions.live_figures import LiveFigures
+from whorlpulse.actions.ratio_so_far import ratio_so_far
+from whorlpulse.sources.events import Arrived, Connected, Event, Lost, Source, SourceUnavailable
+from whorlpulse.sources.keyboard import Key
+from whorlpulse.sources.logwriter import LogWriter
+from whorlpulse.views import recording_line as words
+from whorlpulse.views.recording_line import Recording, SoFar
+
+#: The ratio so far may take this share of a processor: the next one waits so many times as long as one took.
+_REST_PER_WORK: Final = 30.0
+
+
+@dataclass(frozen=True)
+class Habits:
+    """How often things are done, in seconds. for_s: stop by itself after that time, None: go on.
+
+    to_disk_s leaves a fifth of a second for the disk, so that no pulse is off it for more than a second.
+    ask_s: how long a board may take until it has greeted; then it is asked to.
+    """
+
+    for_s: float | None = None
+    to_disk_s: float = 0.8
+    sync_s: float = 10.0
+    show_s: float = 0.1
+    ratio_s: float = 2.0
+    ask_s: float = 2.5
+    silent_s: float = 5.0
+
+
+class Recorder:
+    """One recording. `run` it once."""
+
+    def __init__(
+        self,
+        source: Source,
+        open_log: Callable[[], LogWriter],
+        show: Callable[[Recording], None] | None,
+        habits: Habits | None = None,
+        figures: LiveFigures | None = None,
+    ) -> None:
+        """open_log: called when the source is first connected, so that a wrong source costs no old log.
+
+        show: is given the state about ten times a second, must not block; None: nobody watches.
+        """
+        self._source, self._open_log, self._show = source, open_log, show
+        self._habits = habits or Habits()
+        self._figures = figures or LiveFigures()
+        self._log: LogWriter | None = None
+        self._began_s = time.monotonic()
+        self._connected, self._why_lost, self._interruptions = False, "", 0
+        self._sync_due = (0.0, 0.0)  # monotonic and unix seconds; whichever comes first
+        self._heard_s = self._began_s
+        self._ratio: SoFar | None = None
+        self._keys: KeyNotes | None = None
+
+    async def run(
+        self, stop: asyncio.Event, keys: AsyncIterator[Key] | None = None, read_length: ReadLength | None = None
+    ) -> Recording:
+        """Record until the source ends, `stop` is set, q is pressed or the time is over; return the last state.
+
+        Raises SourceUnavailable if the source cannot be reached at first, LogStopped when the log cannot grow.
+        """
+        if keys is not None and read_length is not None:
+            self._keys = KeyNotes(read_length, self._figures.tick_at)
+        work: list[Coroutine[Any, Any, None]] = [self._listen(), self._to_disk()]
+        enough: list[Coroutine[Any, Any, Any]] = [stop.wait()]
+        if self._habits.for_s is not None:
+            enough.append(asyncio.sleep(self._habits.for_s))
+        if keys is not None and self._keys is not None:
+            enough.append(self._note_keys(keys, self._keys))
+        aside = [self._ask_greeting()] + ([self._display(), self._watch_ratio()] if self._show else [])
+        ending = [asyncio.ensure_future(c) for c in [*work, *enough]]
+        beside = [asyncio.ensure_future(c) for c in aside]
+        try:
+            done, _ = await asyncio.wait(ending, return_when=asyncio.FIRST_COMPLETED)
+            await asyncio.sleep(0)  # what has been read already is written before the source is let go
+            for task in done:
+                task.result()
+        finally:
+            for task in [*ending, *beside]:
+                task.cancel()
+            await asyncio.gather(*ending, *beside, return_exceptions=True)
+            if self._log is not None:
+                self._log.close()
+        return self._state()
+
+    async def _listen(self) -> None:
+        # a source is an asynchronous generator; closing it releases the device
+        async with aclosing(cast("Any", self._source.events())) as events:
+            async for event in events:
+                self._take(event)
+
+    def _take(self, event: Event) -> None:
+        if isinstance(event, Arrived):
+            self._arrived(event)
+        elif isinstance(event, Connected):
+            self._on_connected(event)
+        else:
+            self._on_lost(event)
+
+    def _arrived(self, event: Arrived) -> None:
+        log = self._log
+        if log is None:
+            raise RuntimeError("a source says Connected before its first bytes")
+        log.write(event.data)
+        self._heard_s = event.at_s
+        before = self._figures.last
+        self._figures.take(event.data, event.at_s, event.unix_s)
+        last = self._figures.last
+        if last is not before and last is not None and self._sync_is_due(event):
+            log.note("sync", f"{last.unix_s:.6f} {last.tick}")
+            self._sync_due = (event.at_s + self._habits.sync_s, event.unix_s + self._habits.sync_s)
+
+    def _sync_is_due(self, event: Arrived) -> bool:
+        return event.at_s >= self._sync_due[0] or event.unix_s >= self._sync_due[1]
+
+    def _on_connected(self, event: Connected) -> None:
+        if self._log is None:
+            self._log = self._open_log()
+            self._began_s = event.at_s
+            self._log.note("started", _rfc3339(event.unix_s))
+            self._log.note("source", " ".join(event.name.split()))
+        else:
+            self._log.note("resumed", f"{_rfc3339(event.unix_s)} {' '.join(event.name.split())}")
+        self._connected, self._heard_s = True, event.at_s
+        self._sync_due = (0.0, 0.0)  # the board may have begun anew: tie its clock again at once
+
+    def _on_lost(self, event: Lost) -> None:
+        if self._log is None:
+            return
+        end = self._log.end_line()
+        if end:
+            self._figures.take(end, event.at_s, event.unix_s)
+        self._log.note("lost", f"{_rfc3339(event.unix_s)} {' '.join(event.why.split())}")
+        self._connected, self._why_lost = False, event.why
+        self._interruptions += 1
+
+    async def _to_disk(self) -> None:
+        """Force the log onto the disk again and again; a fault ends the recording."""
+        due_s = time.monotonic()
+        while True:
+            due_s = max(due_s + self._habits.to_disk_s, time.monotonic())
+            await asyncio.sleep(due_s - time.monotonic())
+            if self._log is not None and self._log.dirty:
+                await asyncio.shield(asyncio.to_thread(self._log.sync))
+
+    async def _ask_greeting(self) -> None:
+        """Ask the board what it is, once after each connection, unless it has said so by itself."""
+        asked_after = -1
+        while True:
+            await asyncio.sleep(self._habits.ask_s)
+            if self._figures.greeted:
+                return
+            if self._connected and asked_after != self._interruptions:
+                asked_after = self._interruptions
+                with contextlib.suppress(SourceUnavailable):
+                    await self._source.send(b"hello\n")
+
+    async def _note_keys(self, keys: AsyncIterator[Key], notes: KeyNotes) -> None:
+        async for key in keys:
+            note = notes.press(key)
+            if note is not None and self._log is not None:
+                self._log.note(note.key, f"{note.tick} {note.text}".rstrip())
+            if notes.stop:
+                return
+        await asyncio.Event().wait()  # the terminal has gone: record on without keys
+
+    async def _display(self) -> None:
+        while self._show is not None:
+            self._show(self._state())
+            await asyncio.sleep(self._habits.show_s)
+
+    async def _watch_ratio(self) -> None:
+        rest_s = self._habits.ratio_s
+        while True:
+            await asyncio.sleep(rest_s)
+            if not (self._figures.pulses["w"] and self._figures.pulses["f"]):
+                continue
+            header = self._figures.header
+            rows, cut = self._figures.recent()
+            began_s = time.monotonic()
+            self._ratio = await asyncio.to_thread(ratio_so_far, rows, header, only_recent=cut)
+            rest_s = max(self._habits.ratio_s, _REST_PER_WORK * (time.monotonic() - began_s))
+
+    def _state(self) -> Recording:
+        figures, keys = self._figures, self._keys
+        return Recording(
+            elapsed_s=time.monotonic() - self._began_s,
+            connected=self._connected,
+            pulses=dict(figures.pulses),
+            cadence_per_min=figures.cadence_per_min(),
+            ratio=self._ratio,
+            lines=figures.lines,
+            lost=figures.lost,
+            damaged=figures.damaged,
+            interruptions=self._interruptions,
+            simulated=(figures.header.board or "").startswith("simulated"),
+            why_lost=self._why_lost or "looking for the source",
+            asked=keys.asked if keys is not None else None,
+            says=(keys.says if keys is not None else None) or self._trouble(),
+        )
+
+    def _trouble(self) -> str | None:
+        silent_s = time.monotonic() - self._heard_s
+        if self._connected and silent_s > self._habits.silent_s:
+            return words.SILENT.format(seconds=silent_s)
+        if self._figures.last is None:
+            many = self._figures.lines > 20 and self._figures.damaged * 2 > self._figures.lines
+            return words.UNREADABLE.format(lines=self._figures.lines) if many else words.WAITING
+        return None
+
+
+def _rfc3339(unix_s: float) -> str:
+    return datetime.fromtimestamp(unix_s).astimezone().isoformat(timespec="milliseconds")

@@ -1,0 +1,12 @@
+"""The command line: one file a command; each parses, calls an action, renders, and says its exit code."""
+
+from __future__ import annotations
+
+import sys
+
+
+def main() -> None:
+    """Run the command that the user typed and end with its exit code."""
+    from .exits import run
+
+    sys.exit(run(sys.argv[1:]))

@@ -1,0 +1,72 @@
+"""The list of commands. A command's file is imported only when it is used, and so is what it needs."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+from importlib import import_module
+from pathlib import Path
+from typing import Annotated, Any, Final
+
+import typer
+from typer.core import TyperGroup
+
+from whorlpulse import __version__
+
+#: Commands in the order of the help, from measuring to making: each is the function of that name in the file of that
+#: name beside this one.
+_ORDER: Final = (
+    *("record", "find", "tally", "ratio", "twist", "slip", "cadence", "plan", "check", "compare", "report", "live"),
+    *("convert", "simulate", "demo"),
+)
+COMMANDS: Final = tuple(name for name in _ORDER if Path(__file__).with_name(f"{name}.py").is_file())
+
+
+class _Commands(TyperGroup):
+    """A group that finds its commands by name."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Return the names in the order of the help."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """Return the command of that name, imported now; None if there is none."""
+        if cmd_name not in COMMANDS:
+            return None
+        alone = typer.Typer(add_completion=False, rich_markup_mode=None)
+        alone.command(cmd_name)(getattr(import_module(f"whorlpulse.cli.{cmd_name}"), cmd_name))
+        return typer.main.get_command(alone)
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        """Return the command that the words begin with; refuse another name with the nearest one."""
+        name = args[0]
+        if name not in COMMANDS and not name.startswith("-"):
+            near = get_close_matches(name, COMMANDS, 1)
+            ctx.fail(f"there is no command {name!r}" + (f": did you mean {near[0]}?" if near else ""))
+        return super().resolve_command(ctx, args)
+
+
+app = typer.Typer(
+    cls=_Commands,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["--help", "-h"]},
+)
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"whorlpulse {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def whorlpulse(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version and end.")
+    ] = False,
+) -> None:
+    """The true ratio of a spinning wheel, and the twist that is in the yarn, from cheap sensors.
+
+    Start with: whorlpulse demo (no hardware needed).
+    """

@@ -1,0 +1,54 @@
+"""`whorlpulse demo`: simulate, measure, and show the truth beside: a result without any hardware."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from .options import JsonOption
+
+if TYPE_CHECKING:
+    from whorlpulse.actions.recording import Recording
+    from whorlpulse.estimators.plan import YarnPlan
+    from whorlpulse.rig import Rig
+    from whorlpulse.simulate import Capture
+
+SeedOption = Annotated[int, typer.Option("--seed", metavar="N", min=0, help="Another seed, other captures.")]
+KeepOption = Annotated[str | None, typer.Option("--keep", metavar="FOLDER", help="Keep both captures in this folder.")]
+
+
+def demo(seed: SeedOption = 1, keep: KeepOption = None, json: JsonOption = False) -> None:
+    """No hardware? Simulate a wheel and a skein, measure both, see the truth beside.
+
+    Example: whorlpulse demo --keep demo-out
+    """
+    from whorlpulse.actions.demonstrate import demonstrate
+    from whorlpulse.views.demo import json_object, text
+
+    from .progress import Progress
+    from .show import show
+
+    with Progress("simulating and measuring"):
+        report, captures = demonstrate(seed, _rig_of, _plan_of)
+    if keep is not None:
+        from .capture_folder import write_capture
+
+        for name, capture in captures.items():
+            write_capture(f"{keep}/{name}", capture, replace=False)
+    show(report, text, json_object, json=json)
+
+
+def _rig_of(recording: Recording, capture: Capture) -> Rig:
+    from .inputs import Given, rig_of
+    from .wheel_file import read_wheel
+
+    rig, _ = rig_of(recording, Given(), needs_length=True)
+    wheel = capture.wheel_toml
+    return rig if wheel is None else read_wheel(wheel.encode(), "wheel.toml").onto(rig)
+
+
+def _plan_of(capture: Capture) -> YarnPlan:
+    from .plan_file import read_plan
+
+    return read_plan((capture.plan_toml or "").encode(), "plan.toml").yarn

@@ -1,0 +1,49 @@
+"""`whorlpulse plan`: what to do on each whorl to get the twist that a plan file asks for."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from .options import JsonOption, WheelOption
+
+PlanFileArgument = Annotated[str, typer.Argument(metavar="PLAN", help="Plan file: twist, or count and twist_factor.")]
+CadenceOption = Annotated[
+    float, typer.Option("--cadence", metavar="N", min=1.0, max=400.0, help="Treadle strokes a minute.")
+]
+RatioOption = Annotated[
+    list[str] | None, typer.Option("--ratio", metavar="R", help="A whorl's ratio, as 6.21; once for each whorl.")
+]
+MassOption = Annotated[str | None, typer.Option("--mass", metavar="MASS", help="Say hours for this mass, as '100 g'.")]
+
+
+def plan(
+    plan: PlanFileArgument,
+    wheel: WheelOption = None,
+    ratio: RatioOption = None,
+    cadence: CadenceOption = 60.0,
+    mass: MassOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Twist, angle, draft per treadle and metres an hour on each whorl.
+
+    Example: whorlpulse plan plan.toml --wheel wheel.toml --mass '100 g'
+    """
+    from pathlib import Path
+
+    from whorlpulse.actions.reckon_plan import reckon_plan
+    from whorlpulse.rig import Rig
+    from whorlpulse.sources.files import shown
+    from whorlpulse.views.plan import json_object, text
+
+    from .inputs import plan_at, plan_notes, wheel_at
+    from .plan_options import mass_kg, ratios
+    from .show import show
+
+    wanted = plan_at(plan)
+    rig = wheel_at(wheel).onto(Rig()) if wheel is not None else Rig()
+    report = reckon_plan(
+        shown(Path(plan).name), wanted.yarn, rig, ratios(ratio or ()), cadence / 60.0, mass_kg(mass), plan_notes(wanted)
+    )
+    show(report, text, json_object, json=json)

@@ -1,0 +1,22 @@
+"""`whorlpulse ratio`: flyer turns per wheel turn, of the whole log, of each run, of each whorl."""
+
+from __future__ import annotations
+
+from .options import JsonOption, LogFile, TargetsOption, WheelOption
+
+
+def ratio(log: LogFile, wheel: WheelOption = None, targets: TargetsOption = None, json: JsonOption = False) -> None:
+    """The true ratio of each whorl: flyer turns per wheel turn, with its ±.
+
+    Example: whorlpulse ratio log.pulses --wheel wheel.toml
+    """
+    from whorlpulse.actions.measure_ratio import measure_ratio
+    from whorlpulse.views.ratio import json_object, text
+
+    from .inputs import Given, opened, rig_of
+    from .show import show
+
+    recording = opened(log)
+    rig, notes = rig_of(recording, Given(wheel, targets), needs_length=False)
+    report = measure_ratio(recording, rig, notes)
+    show(report, text, json_object, json=json, cannot_say=report.cannot_say)

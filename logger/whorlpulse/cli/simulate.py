@@ -1,0 +1,49 @@
+"""`whorlpulse simulate`: a log of an invented wheel, with the truth beside it."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+ScenarioName = Annotated[str | None, typer.Argument(metavar="SCENARIO", help="What to simulate; --list names them.")]
+FolderOption = Annotated[
+    str | None, typer.Option("-o", "--output", metavar="FOLDER", help="Where to write; else a folder of its name.")
+]
+SeedOption = Annotated[int, typer.Option("--seed", metavar="N", min=0, help="Another seed, another capture.")]
+ListOption = Annotated[bool, typer.Option("--list", help="Name the scenarios and end.")]
+ReplaceOption = Annotated[bool, typer.Option("--replace", help="Overwrite what is in the folder.")]
+
+
+def simulate(
+    scenario: ScenarioName = None,
+    output: FolderOption = None,
+    seed: SeedOption = 1,
+    list_them: ListOption = False,
+    replace: ReplaceOption = False,
+) -> None:
+    """Write a simulated log with its truth, wheel file and plan to a folder.
+
+    Example: whorlpulse simulate skein-soft -o skein
+    """
+    from whorlpulse.findings.catalogue import sentence
+    from whorlpulse.simulate import scenario as named
+    from whorlpulse.simulate import scenario_names
+    from whorlpulse.simulate import simulate as simulated
+
+    from .capture_folder import write_capture
+    from .exits import InputError
+    from .progress import Progress
+    from .show import say
+
+    names = scenario_names()
+    if list_them:
+        say("\n".join(f"  {name:<20}{says}" for name, says in names.items()))
+        return
+    if scenario not in names:
+        raise InputError(sentence("which-scenario").format(names=", ".join(names)))
+    with Progress(f"simulating {scenario}"):
+        capture = simulated(named(scenario), seed)
+    folder = output or scenario
+    files = write_capture(folder, capture, replace=replace)
+    say(sentence("written").format(folder=folder, files=", ".join(files)))

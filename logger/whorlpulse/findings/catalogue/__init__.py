@@ -1,0 +1,14 @@
+"""Every sentence that a user reads, by key; braces name the figures that the views round and put in."""
+
+from __future__ import annotations
+
+from whorlpulse.findings.catalogue.errors import ERRORS
+from whorlpulse.findings.catalogue.notes import NOTES
+
+
+def sentence(key: str) -> str:
+    """Return the sentence of a key, braces and all; an unknown key is a mistake in the program (KeyError)."""
+    return ERRORS[key] if key in ERRORS else NOTES[key]
+
+
+__all__ = ["ERRORS", "NOTES", "sentence"]

@@ -1,0 +1,84 @@
+"""Sentences that stand beside an answer: what limits it, what was taken for granted, what was left out."""
+
+from __future__ import annotations
+
+from typing import Final
+
+NOTES: Final = {
+    # what limits a ratio
+    "limit-tick": (
+        "The ± comes from the board's clock, which steps by {tick_us} µs; twice as many wheel turns in a run would "
+        "at least halve it."
+    ),
+    "limit-timing": (
+        "The ± comes from how exactly the sensors time their targets ({timing_turns} of a flyer turn at each end of a "
+        "run); twice as many wheel turns in a run would at least halve it."
+    ),
+    "limit-short": (
+        "The ± is wide because the longest run has only {wheel_turns} wheel turns; treadle on without a stop for "
+        "longer."
+    ),
+    "wander": (
+        "The band does not hold its ratio to that digit: another run like run {run} should come out at {expected}."
+    ),
+    "several-whorls": (
+        "{whorls} different ratios were spun; the overall figure mixes them, so go by the lines of the whorls."
+    ),
+    "below-no-slip": "Whorl {name}: {percent} % below the {no_slip} that the wheel file gives it without slip.",
+    "above-no-slip": (
+        "Whorl {name}: {percent} % above the {no_slip} that the wheel file gives it without slip, which no slip can "
+        "do: measure the diameters and the band again."
+    ),
+    "whorl-unnamed": "The ratio {ratio} : 1 is not within 8 % of any whorl in the wheel file.",
+    "no-wheel-file": "Whorls have no names here: --wheel FILE would give them theirs.",
+    "whorl-without-ratio": (
+        "Whorl {name} can't be used: it needs a measured ratio, or its diameter with wheel_diameter and band_thickness."
+    ),
+    # what limits a twist
+    "limit-length": (
+        "{percent} % of the ± comes from the length, {length} m: a longer yarn or a better measure of it would help."
+    ),
+    "limit-turns": (
+        "Most of the ± comes from where the flyer stood at both ends of the count: a longer yarn would help."
+    ),
+    "waiting": "{turns} flyer turns after the last take-up wait in the drafted yarn and are not counted.",
+    "left-out": "{pieces} pieces of yarn ({seconds} s) are left out, turns and length both, because lines were lost.",
+    "length-ignored": "The log also has {what}; the {used} was used.",
+    "no-along": "With one total length there is no profile along the yarn: fit a roller or write length lines for one.",
+    "no-plan": "No plan was given: --plan FILE says whether this is the twist you wanted.",
+    "no-spread": "The spread along the yarn is not said: it takes three windows of yarn, and there are {windows}.",
+    # the log
+    "lines-lost": "{lost} lines were lost; no count was carried across a gap.",
+    "lines-damaged": "{damaged} damaged lines were left out, the first of them line {line}.",
+    "torn-tail": "The last line is torn (a power cut, a pulled plug); the log is used up to it.",
+    "overruns": "The board itself reports pulses lost {overruns} times; no count was carried across them.",
+    "clock-went-back": (
+        "The board's clock began anew at {seconds} s, as the log's resumed line says; both parts were used."
+    ),
+    "header-value": 'Line {line}: {key} is "{value}": {why}; it was left aside.',
+    "repaired": (
+        "{filled} missed pulses were filled in, {extra} extra ones and {bounced} bounces left out, each judged by the "
+        "other shaft; whorlpulse check tells more."
+    ),
+    "idle": "{idle} pulses made while the wheel stood or was rolled by hand belong to no run.",
+    "coarse": "Its lines stand for several pulses each, so nothing could be repaired.",
+    # the plan
+    "two-twists": ("The plan's twist was used; its twist_factor with its count would make {tpi} tpi ({tpm} tpm)."),
+    "no-count": "Without count in the plan there is no helix angle, and no hours for a mass.",
+    "helix": (
+        "The angle is that of the surface fibres, for a round yarn of 0.91 g/cm³ with its air (printed for cotton); "
+        "lofty yarn is thicker and its angle larger."
+    ),
+    "no-whorls": "No whorl is known: give --wheel FILE, or --ratio once for each whorl.",
+    "plies": "Twist and count are those of the singles; {plies} of them make the yarn.",
+    "ply-twist": (
+        "Ply the other way, {direction}, with about {tpi} tpi ({tpm} tpm): two thirds of the singles' twist, "
+        "common practice."
+    ),
+    "pace": "Metres and hours count treadling only, at {cadence} treadles a minute: joins and rests come on top.",
+    # the simulator and the demo
+    "written": "Simulated; written to {folder}: {files}",
+    "demo-whorl": "ratio on the {name} whorl",
+    "demo-twist": "twist of the skein, turns/m",
+    "demo-length": "yarn in the skein, m",
+}

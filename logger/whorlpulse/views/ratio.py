@@ -1,0 +1,105 @@
+"""The ratio report as text and as JSON."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from whorlpulse.views.figures import cut, measured, pair, plain, words
+from whorlpulse.views.json_object import estimate, head
+from whorlpulse.views.layout import Page, bullets, headline, joined, paragraph, table
+
+if TYPE_CHECKING:
+    from whorlpulse.findings.report import RatioReport, RunLine
+
+
+def text(report: RatioReport, page: Page) -> str:
+    """Return the answer first, then runs, whorls, what limits it and the notes; for a report with an answer."""
+    return joined(
+        _answer(report, page),
+        _whorls(report),
+        _runs(report),
+        paragraph(page, words(report.limit)) if report.limit is not None else None,
+        bullets(page, report.notes),
+    )
+
+
+def _answer(report: RatioReport, page: Page) -> str:
+    assert report.ratio is not None
+    assert report.flyer_turns is not None
+    assert report.wheel_turns is not None
+    value, half = pair(report.ratio.value, report.ratio.half_width)
+    runs = "1 run" if len(report.runs) == 1 else f"{len(report.runs)} runs"
+    return joined(
+        headline(page, f"{value} : 1  ± {half}", "flyer turns per wheel turn, 95 % sure"),
+        paragraph(
+            page,
+            f"{cut(report.flyer_turns, 0)} flyer turns over {cut(report.wheel_turns, 0)} wheel turns in {runs}.",
+        ),
+    )
+
+
+def _whorls(report: RatioReport) -> str | None:
+    """A table of whorls, where it says more than the headline."""
+    named = any(w.name for w in report.whorls)
+    if len(report.whorls) < 2 and not named:
+        return None
+    rows = [
+        (
+            w.name or "–",
+            _ratio(w.ratio.value, w.ratio.half_width),
+            measured(w.no_slip) if w.no_slip is not None else "–",
+            ", ".join(str(i + 1) for i in w.runs),
+        )
+        for w in report.whorls
+    ]
+    return table(("whorl", "ratio", "wheel file says", "runs"), rows, left=(0, 1, 2, 3))
+
+
+def _runs(report: RatioReport) -> str:
+    rows = [(str(i + 1), *_run(run)) for i, run in enumerate(report.runs)]
+    return table(("run", "from s", "to s", "wheel turns", "treadles/min", "ratio"), rows, left=(5,))
+
+
+def _run(run: RunLine) -> tuple[str, ...]:
+    return (
+        cut(run.start_s, 1),
+        cut(run.end_s, 1),
+        plain(run.wheel_turns),
+        plain(60.0 * run.cadence_hz),
+        _ratio(run.ratio.value, run.ratio.half_width),
+    )
+
+
+def _ratio(value: float, half_width: float) -> str:
+    shown, half = pair(value, half_width)
+    return f"{shown} : 1 ± {half}" if half else f"{shown} : 1"
+
+
+def json_object(report: RatioReport) -> dict[str, Any]:
+    """Return the object of format section 4."""
+    return head(report.capture, (*report.notes, *((report.limit,) if report.limit is not None else ()))) | {
+        "ratio": estimate(report.ratio),
+        "wheel_turns": report.wheel_turns,
+        "flyer_turns": report.flyer_turns,
+        "runs": [
+            {
+                "start_s": run.start_s,
+                "end_s": run.end_s,
+                "ratio": estimate(run.ratio),
+                "expected_ratio": estimate(run.expected),
+                "wheel_turns": run.wheel_turns,
+                "flyer_turns": run.flyer_turns,
+                "cadence_per_min": 60.0 * run.cadence_hz,
+            }
+            for run in report.runs
+        ],
+        "whorls": [
+            {
+                "ratio": estimate(whorl.ratio),
+                "runs": list(whorl.runs),
+                "name": whorl.name,
+                "no_slip_ratio": estimate(whorl.no_slip),
+            }
+            for whorl in report.whorls
+        ],
+    }

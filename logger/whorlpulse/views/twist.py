@@ -1,0 +1,111 @@
+"""The twist report as text and as JSON."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from whorlpulse.units import tpi_from_tpm
+from whorlpulse.views.figures import cut, measured, pair, plain, words
+from whorlpulse.views.json_object import estimate, head
+from whorlpulse.views.layout import Page, bullets, headline, joined, paragraph
+from whorlpulse.views.twist_profile import profile
+
+if TYPE_CHECKING:
+    from whorlpulse.estimators.plan import YarnPlan
+    from whorlpulse.estimators.twist import OffPlan, TwistEstimate
+    from whorlpulse.findings.report import TwistReport
+
+_TPI = tpi_from_tpm(1.0)
+_SOURCES = {
+    "roller": "measured by the roller",
+    "marks": "from the log's length lines",
+    "total": "as given for the whole",
+    "bobbin": "wound on, by bobbin against flyer",
+}
+_VERDICTS = {
+    "on-plan": "on plan",
+    "under": "under plan",
+    "over": "over plan",
+    "undecided": "undecided: the ± reaches across the edge of the plan",
+}
+
+
+def text(report: TwistReport, page: Page) -> str:
+    """Return twist and verdict first, then the stretches off plan, the profile, and the notes."""
+    assert report.found is not None
+    found, plan = report.found, report.plan
+    verdict = "" if report.verdict is None else _VERDICTS[report.verdict]
+    return joined(
+        f"{headline(page, _twist(found), verdict)}",
+        paragraph(page, _how_much(found, plan)),
+        _off_plan(report.off_plan, plan),
+        profile(found.along, plan, page) if len(found.along) > 1 else None,
+        paragraph(page, words(report.limit)) if report.limit is not None else None,
+        bullets(page, report.notes),
+    )
+
+
+def _twist(found: TwistEstimate) -> str:
+    tpi, tpi_half = pair(found.twist.value * _TPI, found.twist.half_width * _TPI)
+    tpm, tpm_half = pair(found.twist.value, found.twist.half_width)
+    return f"{tpi} ± {tpi_half} tpi   {tpm} ± {tpm_half} tpm"
+
+
+def _how_much(found: TwistEstimate, plan: YarnPlan | None) -> str:
+    said = (
+        f"{cut(found.flyer_turns, 0)} flyer turns in {measured(found.length)} m of yarn, "
+        f"{_SOURCES[found.length_source]}; the ± are 95 % sure."
+    )
+    if found.spread is not None:
+        said += f" Along the yarn the twist varies by {plain(100.0 * found.spread)} % (CV)."
+    if plan is not None:
+        said += (
+            f" Plan: {plain(plan.twist_tpm * _TPI)} tpi ({plain(plan.twist_tpm)} tpm), "
+            f"on plan from {plain(plan.low_tpm * _TPI)} to {plain(plan.high_tpm * _TPI)} tpi."
+        )
+    return said
+
+
+def _off_plan(off_plan: tuple[OffPlan, ...], plan: YarnPlan | None) -> str | None:
+    if plan is None:
+        return None
+    if not off_plan:
+        return "  No stretch of it is off plan."
+    lines = [
+        f"    {cut(s.from_m, 1)} to {cut(s.to_m, 1)} m: {plain(s.tpm * _TPI)} tpi ({plain(s.tpm)} tpm), {s.verdict}"
+        for s in off_plan
+    ]
+    return "\n".join(["  Off plan:", *lines])
+
+
+def json_object(report: TwistReport) -> dict[str, Any]:
+    """Return the object of format section 4."""
+    found, plan = report.found, report.plan
+    twist = None if found is None else found.twist
+    return head(report.capture, (*report.notes, *((report.limit,) if report.limit is not None else ()))) | {
+        "flyer_turns": None if found is None else found.flyer_turns,
+        "waiting_turns": None if found is None else found.waiting_turns,
+        "length_m": None if found is None else found.length.value,
+        "length_low_m": None if found is None else found.length.low,
+        "length_high_m": None if found is None else found.length.high,
+        "length_source": None if found is None else found.length_source,
+        "twist_tpi": estimate(twist, _TPI),
+        "twist_tpm": estimate(twist),
+        "along": [
+            {"from_m": w.from_m, "to_m": w.to_m, "twist_tpi": w.tpm * _TPI, "twist_tpm": w.tpm}
+            for w in (found.along if found is not None else ())
+        ],
+        "spread_percent": None if found is None or found.spread is None else 100.0 * found.spread,
+        "plan_tpi": None if plan is None else plan.twist_tpm * _TPI,
+        "verdict": report.verdict,
+        "off_plan": [
+            {
+                "from_m": s.from_m,
+                "to_m": s.to_m,
+                "twist_tpi": s.tpm * _TPI,
+                "twist_tpm": s.tpm,
+                "verdict": s.verdict,
+            }
+            for s in report.off_plan
+        ],
+    }
