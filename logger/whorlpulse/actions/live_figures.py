@@ -40,7 +40,9 @@ class LastLine:
 class LiveFigures:
     """Counts what a stream of bytes says."""
 
-    def __init__(self) -> None:
+    def __init__(self, speed: float = 1.0) -> None:
+        """speed: how many seconds of the board pass in one of the host's; 1 unless it is simulated."""
+        self._speed = speed
         self.pulses: Counter[str] = Counter()
         self.header = Header()
         self.greeted = False
@@ -106,7 +108,7 @@ class LiveFigures:
         """Return the board's raw tick at a moment near the last line's; None before the first line."""
         if self.last is None:
             return None
-        tick = self.last.tick + round((at_s - self.last.at_s) * self.header.tick_hz)
+        tick = self.last.tick + round((at_s - self.last.at_s) * self._speed * self.header.tick_hz)
         return max(tick, 0) & self._mask
 
     def cadence_per_min(self) -> float | None:

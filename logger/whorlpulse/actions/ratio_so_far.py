@@ -12,15 +12,9 @@ from whorlpulse.views.recording_line import SoFar
 
 
 def ratio_so_far(rows: Rows, header: Header, *, only_recent: bool = False) -> SoFar | None:
-    """Return the ratio of the rows (n,) under the clock and targets of the header; None if it cannot be said yet.
-
-    Whatever the rows make of the arithmetic, the recording must go on: a fault in it is no answer, no error.
-    """
+    """Return the ratio of the rows (n,) under the clock and targets of the header; None if it cannot be said yet."""
     rig = Rig(tick_hz=header.tick_hz, tick_bits=header.tick_bits, targets=header.targets)
-    try:
-        found = estimate_ratio(condition(rows, rig), rig.tick_hz).ratio
-    except (ArithmeticError, ValueError, IndexError, KeyError):
-        return None
+    found = estimate_ratio(condition(rows, rig), rig.tick_hz).ratio
     if found is None:
         return None
     value, half = pair(found.value, found.half_width)

@@ -14,16 +14,19 @@ from collections.abc import AsyncIterator, Callable, Coroutine
 from contextlib import aclosing
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Final, cast
+from typing import TYPE_CHECKING, Any, Final, cast
 
 from whorlpulse.actions.key_notes import KeyNotes, ReadLength
 from whorlpulse.actions.live_figures import LiveFigures
-from whorlpulse.actions.ratio_so_far import ratio_so_far
 from whorlpulse.sources.events import Arrived, Connected, Event, Lost, Source, SourceUnavailable
 from whorlpulse.sources.keyboard import Key
 from whorlpulse.sources.logwriter import LogWriter
 from whorlpulse.views import recording_line as words
 from whorlpulse.views.recording_line import Recording, SoFar
+
+if TYPE_CHECKING:
+    from whorlpulse.logfile.header import Header
+    from whorlpulse.pulses import Rows
 
 #: The ratio so far may take this share of a processor: the next one waits so many times as long as one took.
 _REST_PER_WORK: Final = 30.0
@@ -63,7 +66,9 @@ class Recorder:
         """
         self._source, self._open_log, self._show = source, open_log, show
         self._habits = habits or Habits()
-        self._figures = figures or LiveFigures()
+        #: How many seconds of the wheel pass in one of ours; more than 1 only where they are simulated.
+        self._speed = float(getattr(source, "speed", 1.0))
+        self._figures = figures or LiveFigures(self._speed)
         self._log: LogWriter | None = None
         self._began_s = time.monotonic()
         self._connected, self._why_lost, self._interruptions = False, "", 0
@@ -71,6 +76,8 @@ class Recorder:
         self._heard_s = self._began_s
         self._ratio: SoFar | None = None
         self._keys: KeyNotes | None = None
+        self._first_connected = asyncio.Event()
+        self._syncing: asyncio.Future[None] | None = None
 
     async def run(
         self, stop: asyncio.Event, keys: AsyncIterator[Key] | None = None, read_length: ReadLength | None = None
@@ -84,7 +91,7 @@ class Recorder:
         work: list[Coroutine[Any, Any, None]] = [self._listen(), self._to_disk()]
         enough: list[Coroutine[Any, Any, Any]] = [stop.wait()]
         if self._habits.for_s is not None:
-            enough.append(asyncio.sleep(self._habits.for_s))
+            enough.append(self._for(self._habits.for_s))
         if keys is not None and self._keys is not None:
             enough.append(self._note_keys(keys, self._keys))
         aside = [self._ask_greeting()] + ([self._display(), self._watch_ratio()] if self._show else [])
@@ -99,9 +106,15 @@ class Recorder:
             for task in [*ending, *beside]:
                 task.cancel()
             await asyncio.gather(*ending, *beside, return_exceptions=True)
+            if self._syncing is not None:  # the file must not be closed under the thread
+                await asyncio.wait([self._syncing])
             if self._log is not None:
                 self._log.close()
         return self._state()
+
+    async def _for(self, seconds: float) -> None:
+        await self._first_connected.wait()
+        await asyncio.sleep(seconds / self._speed)
 
     async def _listen(self) -> None:
         # a source is an asynchronous generator; closing it releases the device
@@ -137,6 +150,7 @@ class Recorder:
         if self._log is None:
             self._log = self._open_log()
             self._began_s = event.at_s
+            self._first_connected.set()
             self._log.note("started", _rfc3339(event.unix_s))
             self._log.note("source", " ".join(event.name.split()))
         else:
@@ -161,7 +175,8 @@ class Recorder:
             due_s = max(due_s + self._habits.to_disk_s, time.monotonic())
             await asyncio.sleep(due_s - time.monotonic())
             if self._log is not None and self._log.dirty:
-                await asyncio.shield(asyncio.to_thread(self._log.sync))
+                self._syncing = asyncio.ensure_future(asyncio.to_thread(self._log.sync))
+                await asyncio.shield(self._syncing)
 
     async def _ask_greeting(self) -> None:
         """Ask the board what it is, once after each connection, unless it has said so by itself."""
@@ -198,14 +213,18 @@ class Recorder:
             header = self._figures.header
             rows, cut = self._figures.recent()
             began_s = time.monotonic()
-            self._ratio = await asyncio.to_thread(ratio_so_far, rows, header, only_recent=cut)
+            try:
+                self._ratio = await asyncio.to_thread(_ratio, rows, header, cut)
+            except Exception:  # whatever the arithmetic makes of the rows, the recording must go on
+                self._ratio = None
             rest_s = max(self._habits.ratio_s, _REST_PER_WORK * (time.monotonic() - began_s))
 
     def _state(self) -> Recording:
         figures, keys = self._figures, self._keys
         return Recording(
-            elapsed_s=time.monotonic() - self._began_s,
+            elapsed_s=(time.monotonic() - self._began_s) * self._speed,
             connected=self._connected,
+            heard=figures.last is not None,
             pulses=dict(figures.pulses),
             cadence_per_min=figures.cadence_per_min(),
             ratio=self._ratio,
@@ -227,6 +246,13 @@ class Recorder:
             many = self._figures.lines > 20 and self._figures.damaged * 2 > self._figures.lines
             return words.UNREADABLE.format(lines=self._figures.lines) if many else words.WAITING
         return None
+
+
+def _ratio(rows: Rows, header: Header, only_recent: bool) -> SoFar | None:
+    """Work out the ratio so far; the engine is loaded here, in the thread, so that recording need not wait."""
+    from whorlpulse.actions.ratio_so_far import ratio_so_far
+
+    return ratio_so_far(rows, header, only_recent=only_recent)
 
 
 def _rfc3339(unix_s: float) -> str:

@@ -32,10 +32,14 @@ class SoFar:
 
 @dataclass(frozen=True)
 class Recording:
-    """A recording at one moment. cadence_per_min: wheel turns; None: not known. asked: what a key has asked for."""
+    """A recording at one moment.
+
+    cadence_per_min: wheel turns; None: not known. heard: a pulse line has come. asked: what a key has asked for.
+    """
 
     elapsed_s: float
     connected: bool = False
+    heard: bool = False
     pulses: Mapping[str, int] = field(default_factory=dict)
     cadence_per_min: float | None = None
     ratio: SoFar | None = None
