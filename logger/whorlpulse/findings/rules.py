@@ -1,0 +1,78 @@
+"""All findings of a log, the gravest first.
+
+Order matters in one way only: where channels are exchanged or a number of targets is wrong, the repairs were made
+on a wrong footing, so nothing further is said of missed, extra or silent shafts.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from whorlpulse.findings import shaft_rules
+from whorlpulse.findings.catalogue.sensors import INFORMATION
+from whorlpulse.findings.evidence import Facts
+from whorlpulse.findings.line_rules import line_findings
+from whorlpulse.findings.report import Finding, Note, note
+
+if TYPE_CHECKING:
+    from whorlpulse.findings.report import Figure
+
+#: What a person should look at first; what is not named comes after, in the order in which it was found.
+_GRAVEST_FIRST: Final = (
+    "no-flyer",
+    "no-wheel",
+    "channels-swapped",
+    "clock-jumped-back",
+    "wheel-targets",
+    "flyer-targets",
+    "ratio-unlikely",
+    "clock-unbelievable",
+    "header-value",
+    "flyer-went-silent",
+    "wheel-went-silent",
+    "roller-silent",
+    "too-short",
+    "board-silent",
+    "overruns",
+    "lines-lost",
+    "missed-pulses",
+    "extra-pulses",
+    "lines-corrupt",
+    "lines-malformed",
+    "bounce",
+    "torn-tail",
+)
+
+
+def all_findings(facts: Facts) -> tuple[tuple[Finding, ...], tuple[Note, ...]]:
+    """Return the findings, faults before information and grave before slight, and notes on what was not judged."""
+    found = [*line_findings(facts), *shaft_rules.missing_channels(facts)]
+    arranged = list(shaft_rules.arrangement(facts))
+    notes: list[Note] = []
+    if arranged:
+        found += arranged
+        notes.append(note("shafts-not-judged"))
+    else:
+        for rule in (
+            shaft_rules.silent_shafts,
+            shaft_rules.pulse_faults,
+            shaft_rules.uneven_targets,
+            shaft_rules.enough,
+            shaft_rules.hand_rolled,
+        ):
+            found += rule(facts)
+    if all(f.id in INFORMATION for f in found):
+        found.append(_healthy(facts))
+    return tuple(sorted(found, key=_gravity)), tuple(notes)
+
+
+def _healthy(facts: Facts) -> Finding:
+    """Say that nothing was found; less surely so where the lines carry nothing that would show their loss."""
+    unseen = any(facts.framing.lines and n == 0 for n in (facts.framing.numbered, facts.framing.checked))
+    figures: dict[str, Figure] = {"pulses": facts.log.tally.pulses, "seconds": facts.conditioned.duration_s}
+    return Finding("log-healthy", 0.8 if unseen else 0.95, figures)
+
+
+def _gravity(finding: Finding) -> tuple[bool, int]:
+    rank = _GRAVEST_FIRST.index(finding.id) if finding.id in _GRAVEST_FIRST else len(_GRAVEST_FIRST)
+    return finding.id in INFORMATION and finding.id != "log-healthy", rank

@@ -1,0 +1,57 @@
+"""A shaft that falls silent while the other turns on: a dead sensor, a lost target, or a band that is off.
+
+Between two pulses of a shaft the other one makes a known number of pulses. Many times that number, at the other's usual
+pace and without a lost line between, is a silence. A few are single missed pulses, which conditioning fills.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from whorlpulse.findings.evidence import Facts
+from whorlpulse.pulses import FLYER, WHEEL, Flag, FloatArray
+
+_MISSED_IN_A_ROW = 9  # more than conditioning fills
+_LEAST_S = 1.0
+_LEAST_OTHERS = 4  # a stopping and starting wheel passes a target or two in a pause
+_AT_PACE = 0.4  # of the other shaft's pace: a wheel rolled slowly by hand is not turning on
+
+
+@dataclass(frozen=True)
+class Silence:
+    """From start_s to end_s, seconds since the log's first line; others: pulses of the other shaft meanwhile."""
+
+    start_s: float
+    end_s: float
+    others: int
+
+
+def silences(facts: Facts, letter: int) -> list[Silence]:
+    """Return the silences of channel `letter` (wheel or flyer), in order."""
+    other = WHEEL if letter == FLYER else FLYER
+    log = facts.conditioned
+    mine, theirs = _heard(facts, letter), _heard(facts, other)
+    if len(mine) < 4 or len(theirs) < 4 or log.coarse & {FLYER, WHEEL}:
+        return []
+    usual = float(np.median(np.diff(mine)) / np.median(np.diff(theirs)))  # of their pulses in one gap of mine
+    pace = 1.0 / float(np.median(np.diff(theirs)))
+    knots = np.concatenate(([0.0], mine, [log.duration_s]))
+    found = []
+    for start, end in zip(knots[:-1].tolist(), knots[1:].tolist(), strict=True):
+        i, j = np.searchsorted(theirs, (start, end))
+        inside = theirs[i:j]
+        if end - start < _LEAST_S or len(inside) < max(_LEAST_OTHERS, _MISSED_IN_A_ROW * usual):
+            continue
+        broken = np.searchsorted(log.break_s, end, side="right") > np.searchsorted(log.break_s, start, side="right")
+        if not broken and (len(inside) - 1) / (inside[-1] - inside[0]) > _AT_PACE * pace:
+            found.append(Silence(start, end, len(inside)))
+    return found
+
+
+def _heard(facts: Facts, letter: int) -> FloatArray:
+    """Reported pulses (n,), idle ones too: what turns while the leading shaft is silent was taken for idle."""
+    train = facts.conditioned.trains[letter]
+    times: FloatArray = train.tick[train.flag & (Flag.BOUNCE | Flag.FILLED) == 0] / facts.conditioned.tick_hz
+    return times
