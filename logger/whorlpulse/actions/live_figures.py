@@ -46,6 +46,7 @@ class LiveFigures:
         self.pulses: Counter[str] = Counter()
         self.header = Header()
         self.greeted = False
+        self.brings_sync = False
         self.last: LastLine | None = None
         self._decoder = Decoder()
         self._entries: dict[str, Entry] = {}
@@ -78,6 +79,8 @@ class LiveFigures:
             self._pulse(message, at_s, unix_s)
         elif isinstance(message, Gap):
             self._rows.gap(message.lines)
+        elif isinstance(message, Meta) and message.key == "sync":
+            self.brings_sync = True
         elif isinstance(message, Meta) and message.key in _NEEDED:
             self.greeted = self.greeted or message.key in ("format", "targets")
             self._entries[message.key] = Entry(0, message.line, message.key, message.value)

@@ -71,7 +71,8 @@ class Recorder:
         self._figures = figures or LiveFigures(self._speed)
         self._log: LogWriter | None = None
         self._began_s = time.monotonic()
-        self._connected, self._why_lost, self._interruptions = False, "", 0
+        self._lines_up, self._missing = 0, 0  # connections; a source may be made of two sensors
+        self._why_lost, self._interruptions = "", 0
         self._sync_due = (0.0, 0.0)  # monotonic and unix seconds; whichever comes first
         self._heard_s = self._began_s
         self._ratio: SoFar | None = None
@@ -144,18 +145,24 @@ class Recorder:
             self._sync_due = (event.at_s + self._habits.sync_s, event.unix_s + self._habits.sync_s)
 
     def _sync_is_due(self, event: Arrived) -> bool:
+        if self._figures.brings_sync or getattr(self._source, "brings_sync", False):
+            return False  # a source that ties its clock itself knows better
         return event.at_s >= self._sync_due[0] or event.unix_s >= self._sync_due[1]
 
     def _on_connected(self, event: Connected) -> None:
+        name = " ".join(event.name.split())
         if self._log is None:
             self._log = self._open_log()
             self._began_s = event.at_s
             self._first_connected.set()
             self._log.note("started", _rfc3339(event.unix_s))
-            self._log.note("source", " ".join(event.name.split()))
+        if self._missing:
+            self._missing -= 1
+            self._log.note("resumed", f"{_rfc3339(event.unix_s)} {name}")
         else:
-            self._log.note("resumed", f"{_rfc3339(event.unix_s)} {' '.join(event.name.split())}")
-        self._connected, self._heard_s = True, event.at_s
+            self._log.note("source", name)
+        self._lines_up += 1
+        self._heard_s = event.at_s
         self._sync_due = (0.0, 0.0)  # the board may have begun anew: tie its clock again at once
 
     def _on_lost(self, event: Lost) -> None:
@@ -165,8 +172,16 @@ class Recorder:
         if end:
             self._figures.take(end, event.at_s, event.unix_s)
         self._log.note("lost", f"{_rfc3339(event.unix_s)} {' '.join(event.why.split())}")
-        self._connected, self._why_lost = False, event.why
-        self._interruptions += 1
+        self._lines_up, self._missing, self._interruptions = (
+            self._lines_up - 1,
+            self._missing + 1,
+            self._interruptions + 1,
+        )
+        self._why_lost = event.why
+
+    @property
+    def _connected(self) -> bool:
+        return self._lines_up > 0 and self._missing == 0
 
     async def _to_disk(self) -> None:
         """Force the log onto the disk again and again; a fault ends the recording."""
