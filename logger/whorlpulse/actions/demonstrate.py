@@ -8,6 +8,7 @@ from whorlpulse.actions.measure_ratio import measure_ratio
 from whorlpulse.actions.measure_twist import measure_twist
 from whorlpulse.actions.recording import Recording, read_recording
 from whorlpulse.estimators.plan import YarnPlan
+from whorlpulse.estimators.twist import SHORTEST_STRETCH_M
 from whorlpulse.findings.report import Comparison, DemoReport, RunLine, note
 from whorlpulse.rig import Rig
 from whorlpulse.simulate import Capture, scenario, simulate
@@ -45,7 +46,7 @@ def demonstrate(seed: int, rig_of: RigOf, plan_of: PlanOf) -> tuple[DemoReport, 
             Comparison(note("demo-length"), twist.found.length, length_m),
         ),
         soft=twist.off_plan,
-        true_soft=tuple((s.from_m, s.to_m, s.twist_tpm) for s in skein.truth.off_plan),
+        true_soft=_true_off_plan(skein, plan),
         plan=plan,
     )
     return report, captures
@@ -53,6 +54,23 @@ def demonstrate(seed: int, rig_of: RigOf, plan_of: PlanOf) -> tuple[DemoReport, 
 
 def _read(capture: Capture) -> Recording:
     return read_recording(lambda: [capture.log], f"{capture.truth.scenario.name}.pulses")
+
+
+def _true_off_plan(capture: Capture, plan: YarnPlan) -> tuple[tuple[float, float, float], ...]:
+    """Return (from_m, to_m, turns/m) of the draws that really are off plan, neighbours together.
+
+    More than what the scenario asks for: a draw that the log's end cuts short keeps all its turns in less yarn.
+    """
+    found: list[tuple[float, float, float]] = []
+    for draw in capture.truth.along:
+        if plan.low_tpm <= draw.twist_tpm <= plan.high_tpm:
+            continue
+        start, turns = draw.from_m, draw.flyer_turns
+        if found and found[-1][1] == draw.from_m:
+            before = found.pop()
+            start, turns = before[0], turns + before[2] * (before[1] - before[0])
+        found.append((start, draw.to_m, turns / (draw.to_m - start)))
+    return tuple(s for s in found if s[1] - s[0] >= SHORTEST_STRETCH_M)
 
 
 def _true_ratio(capture: Capture, runs: Sequence[RunLine]) -> float:

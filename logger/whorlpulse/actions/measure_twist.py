@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from whorlpulse.actions.recording import Recording, lacks_shaft, line_notes, pulse_notes, roller_pulses, unreadable
 from whorlpulse.conditioning.chain import Conditioned, condition
 from whorlpulse.estimators.plan import YarnPlan
-from whorlpulse.estimators.twist import NoTwist, TwistEstimate, against_plan, estimate_twist
+from whorlpulse.estimators.twist import NoTwist, TwistEstimate, Window, against_plan, estimate_twist
 from whorlpulse.findings.report import Note, TwistReport, note
 from whorlpulse.pulses import FLYER
 from whorlpulse.rig import Rig
@@ -38,6 +39,8 @@ def measure_twist(
     if found is None or why_not is not None:
         kept = () if why_not is None else (why_not,)
         return TwistReport(recording.capture, plan=plan, cannot_say=why_not, notes=(*said, *kept))
+    if found.length_source == "total":  # its windows would only repeat the mean
+        found = replace(found, along=(Window(0.0, found.length.value, found.twist.value),), spread=None)
     judged = against_plan(found, plan.twist_tpm, plan.tolerance) if plan is not None else None
     return TwistReport(
         recording.capture,
@@ -53,14 +56,16 @@ def measure_twist(
 def _why_none(reason: str, recording: Recording, conditioned: Conditioned, rig: Rig) -> Note:
     if reason == "no-flyer":
         return lacks_shaft(recording, FLYER) or note("no-take-up")
-    if reason == "no-length" and roller_pulses(conditioned) and rig.roller is None:
+    if reason == "no-length" and rig.roller is not None:
+        return note("no-take-up")
+    if reason == "no-length" and roller_pulses(conditioned):
         return note("no-roller-length", pulses=roller_pulses(conditioned))
     return note(reason)
 
 
 def _limit(found: TwistEstimate) -> Note:
     if found.length_share >= 0.5:
-        return note("limit-length", percent=100.0 * found.length_share, length=found.length)
+        return note("limit-length", percent=round(100.0 * found.length_share), length=found.length)
     return note("limit-turns")
 
 
@@ -87,5 +92,5 @@ def _about(found: TwistEstimate, conditioned: Conditioned, rig: Rig, plan: YarnP
     if found.length_source == "total":
         notes.append(note("no-along"))
     elif found.spread is None:
-        notes.append(note("no-spread", windows=len(found.along)))
+        notes.append(note("no-spread"))
     return notes

@@ -35,7 +35,7 @@ def reckon_plan(
     known += [(None, ratio) for ratio in ratios]
     angle = None if plan.count_tex is None else surface_helix_angle_deg(plan.twist_tpm, plan.count_tex)
     said.append(note("no-count") if angle is None else note("helix"))
-    said.append(note("pace", cadence=60.0 * cadence_hz) if known else note("no-whorls"))
+    said.append(note("pace", cadence=f"{60.0 * cadence_hz:g}") if known else note("no-whorls"))
     ply = ply_twist_tpm(plan.twist_tpm) if plan.plies == _BALANCED_PLIES else None
     if plan.plies > 1:
         said.append(note("plies", plies=plan.plies))

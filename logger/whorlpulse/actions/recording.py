@@ -17,7 +17,7 @@ from whorlpulse.wire import Decoder, Pulse
 
 #: More than this part of the ticks beyond tick_bits means that the width is wrong, not the ticks.
 _MISFIT = 0.5
-_USUAL_BITS = (16, 24, 30, 32, 48, 62)
+_USUAL_BITS = (16, 24, 32, 48, 62)
 Blocks = Callable[[], Iterable[bytes]]
 
 
@@ -51,11 +51,25 @@ def unreadable(recording: Recording, conditioned: Conditioned, rig: Rig) -> Note
         largest = int(rows.tick.max())
         enough = next((bits for bits in _USUAL_BITS if largest < 1 << bits), 0)
         return note("tick-bits", percent=100 * misfits, bits=rig.tick_bits, largest=largest, enough=enough)
-    resumed = _resumed_rows(recording)
+    return _second_log(recording, conditioned, rig)
+
+
+def _second_log(recording: Recording, conditioned: Conditioned, rig: Rig) -> Note | None:
+    """Return the note that another log follows: the clock jumps back, or a greeting comes after a silence.
+
+    Where the host says that it went on with this log (`resumed`), there is none.
+    """
+    clocked, entries = conditioned.clocked, recording.log.header.entries
+    resumed = {e.row for e in entries if e.key == "resumed"}
+    greeted = {e.row for e in entries if e.key == "format"}
     for row in clocked.restarts.tolist():
         if row not in resumed:
             seconds = float(clocked.tick[row]) / rig.tick_hz
             return note("clock-back", line=_line_of(recording.blocks, row), seconds=seconds)
+    for row in clocked.silences.tolist():
+        if row in greeted - resumed:
+            seconds = float(clocked.tick[row - 1]) / rig.tick_hz
+            return note("second-log", line=_line_of(recording.blocks, row), seconds=seconds)
     return None
 
 
@@ -114,11 +128,6 @@ def counted_pulses(conditioned: Conditioned, letter: int) -> int:
 def roller_pulses(conditioned: Conditioned) -> int:
     """Return how many pulses of the take-up roller there are."""
     return len(conditioned.trains[ROLLER])
-
-
-def _resumed_rows(recording: Recording) -> frozenset[int]:
-    """Rows before which the host says that it went on with this log after a break."""
-    return frozenset(e.row for e in recording.log.header.entries if e.key == "resumed")
 
 
 def _line_of(blocks: Blocks, row: int) -> int:

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 def text(report: DemoReport, page: Page) -> str:
     """Return both captures' figures beside the truth, and what to do next."""
     twist = report.skein[0].measured
-    soft = "goes soft" if report.soft else "is even"
     return joined(
         headline(page, "Two simulated captures, measured from their pulses alone", f"seed {report.seed}"),
         paragraph(page, "1. A wheel without a label: which ratios does it have? One run on each of its three whorls."),
@@ -25,7 +24,7 @@ def text(report: DemoReport, page: Page) -> str:
         paragraph(
             page,
             f"2. A first skein, planned at {plain(tpi_from_tpm(report.plan.twist_tpm))} tpi: it has "
-            f"{measured(twist, tpi_from_tpm(1.0))} tpi, and it {soft} in places.",
+            f"{measured(twist, tpi_from_tpm(1.0))} tpi, but not everywhere.",
         ),
         _table(report.skein),
         _soft(report),
@@ -36,7 +35,7 @@ def text(report: DemoReport, page: Page) -> str:
 
 def _table(rows: Iterable[Comparison]) -> str:
     cells = [(words(row.what), measured(row.measured), _truth(row), _inside(row)) for row in rows]
-    return table(("", "measured (95 %)", "simulated truth", "truth within ±"), cells, left=(0, 1, 2, 3))
+    return table(("", "measured, 95 %", "simulated truth", "within ±"), cells, left=(0, 1, 2, 3))
 
 
 def _truth(row: Comparison) -> str:
@@ -50,18 +49,18 @@ def _inside(row: Comparison) -> str:
 
 
 def _soft(report: DemoReport) -> str:
-    rows = [("measured off plan", cut(s.from_m, 1), cut(s.to_m, 1), plain(tpi_from_tpm(s.tpm))) for s in report.soft]
+    rows = [("measured", cut(s.from_m, 1), cut(s.to_m, 1), plain(tpi_from_tpm(s.tpm))) for s in report.soft]
     rows += [("simulated truth", cut(a, 1), cut(b, 1), plain(tpi_from_tpm(tpm))) for a, b, tpm in report.true_soft]
-    return table(("soft stretch", "from m", "to m", "tpi"), rows, left=(0,))
+    return table(("off plan", "from m", "to m", "tpi"), rows, left=(0,))
 
 
 def _next() -> str:
     return "\n".join(
         [
             "  Next:",
-            "    whorlpulse simulate skein-soft -o skein      write such a capture to a folder",
+            "    whorlpulse simulate skein-soft -o skein     write such a capture to a folder",
             "    whorlpulse twist skein/log.pulses --plan skein/plan.toml",
-            "    whorlpulse --help                            what else there is",
+            "    whorlpulse --help                           what else there is",
         ]
     )
 

@@ -65,6 +65,11 @@ def plain(value: float) -> str:
     return cut(value, max(_PLAIN_DIGITS - 1 - floor(log10(abs(value)) + 1e-12), 0))
 
 
+def given(value: float) -> str:
+    """Return a figure as the user gave it, without digits that were never there."""
+    return f"{value:.6g}"
+
+
 def as_text(figure: Figure) -> str:
     """Return any figure of a note as text."""
     if isinstance(figure, str):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from whorlpulse.units import INCH_M, tpi_from_tpm
-from whorlpulse.views.figures import pair, plain
+from whorlpulse.views.figures import given, pair, plain
 from whorlpulse.views.json_object import head
 from whorlpulse.views.layout import Page, bullets, headline, joined, paragraph, table
 
@@ -22,7 +22,7 @@ def text(report: PlanReport, page: Page) -> str:
     plan = report.plan
     tpi, tpm = plain(tpi_from_tpm(plan.twist_tpm)), plain(plan.twist_tpm)
     return joined(
-        headline(page, f"{tpi} tpi   {tpm} tpm", f"{plan.direction} twist, ± {plain(100.0 * plan.tolerance)} %"),
+        headline(page, f"{tpi} tpi   {tpm} tpm", f"{plan.direction} twist, ± {given(100.0 * plan.tolerance)} %"),
         paragraph(page, _yarn(plan, report.helix_angle_deg)),
         _whorls(report) if report.whorls else None,
         bullets(page, report.notes),
@@ -41,7 +41,7 @@ def _whorls(report: PlanReport) -> str:
     with_hours = any(w.hours is not None for w in report.whorls)
     head = ["whorl", "ratio", "draft per treadle", "metres/hour"]
     if with_hours and report.mass_kg is not None:
-        head.append(f"hours for {plain(1000.0 * report.mass_kg)} g")
+        head.append(f"hours for {given(1000.0 * report.mass_kg)} g")
     rows = [_row(w, with_hours) for w in report.whorls]
     return table(head, rows, left=(0,))
 

@@ -38,7 +38,7 @@ def text(report: TwistReport, page: Page) -> str:
     return joined(
         f"{headline(page, _twist(found), verdict)}",
         paragraph(page, _how_much(found, plan)),
-        _off_plan(report.off_plan, plan),
+        _off_plan(report.off_plan, plan) if len(found.along) > 1 else None,
         profile(found.along, plan, page) if len(found.along) > 1 else None,
         paragraph(page, words(report.limit)) if report.limit is not None else None,
         bullets(page, report.notes),

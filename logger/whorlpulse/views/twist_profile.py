@@ -32,8 +32,8 @@ def profile(along: Sequence[Window], plan: YarnPlan | None, page: Page) -> str:
         bar = _bar(tpm, plan, scale_to, width, off=bool(word))
         place = f"{cut(start, 1):>{metres}} – {cut(stop, 1):>{metres}} m"
         lines.append(f"  {place}  {plain(tpi_from_tpm(tpm)):>5} tpi  {plain(tpm):>5} tpm  {bar} {word}".rstrip())
-    edges = " The strokes │ are the plan's edges; ○ is off plan." if plan is not None else ""
-    return "\n".join([f"  Along the yarn, from the first metre spun.{edges}", *lines])
+    edges = "; │ are the plan's edges, ○ is off plan" if plan is not None else ""
+    return "\n".join([f"  Along the yarn, from its first metre{edges}:", *lines])
 
 
 def _joined(along: Sequence[Window]) -> list[tuple[float, float, float]]:

@@ -17,10 +17,10 @@ ERRORS: Final = {
         "which channel"
     ),
     "few-turns": (
-        "only {turns} whole wheel turns were counted; {needed} are needed: {enough_s} s of treadling at this pace "
-        "would do"
+        "too few whole wheel turns were counted, {turns} where {needed} are needed: {enough_s} s of treadling at this "
+        "pace would do"
     ),
-    "few-turns-no-pace": "only {turns} whole wheel turns were counted; {needed} are needed",
+    "few-turns-no-pace": "too few whole wheel turns were counted, {turns} where {needed} are needed: record for longer",
     "never-together": (
         "wheel and flyer were never seen turning together for two whole wheel turns without a lost line: "
         "see what whorlpulse check says of the log"
@@ -29,9 +29,13 @@ ERRORS: Final = {
         "line {line}: the clock jumps back there, {seconds} s into the log, so the board restarted or two logs were "
         "pasted together: split the log at that line and measure each part"
     ),
+    "second-log": (
+        "line {line}: a second log begins there, {seconds} s into the first, after a silence: split the file at that "
+        "line and measure each part"
+    ),
     "tick-bits": (
-        "{percent} % of the ticks don't fit tick_bits {bits}; the largest is {largest}: write '# tick_bits: {enough}' "
-        "in the log"
+        "{percent} % of the ticks don't fit tick_bits {bits}; the largest is {largest}: write the width of the board's "
+        "clock in the log, here '# tick_bits: {enough}' or more"
     ),
     "no-length": (
         "nothing says how much yarn there is: write length lines in the log, or measure the yarn and give --total "

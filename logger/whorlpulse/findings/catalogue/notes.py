@@ -41,26 +41,28 @@ NOTES: Final = {
     "limit-turns": (
         "Most of the ± comes from where the flyer stood at both ends of the count: a longer yarn would help."
     ),
-    "waiting": "{turns} flyer turns after the last take-up wait in the drafted yarn and are not counted.",
-    "left-out": "{pieces} pieces of yarn ({seconds} s) are left out, turns and length both, because lines were lost.",
+    "waiting": ("Flyer turns after the last take-up: {turns}. They wait in the drafted yarn and are not counted."),
+    "left-out": (
+        "Pieces of yarn left out, turns and length both, because lines were lost there: {pieces} ({seconds} s)."
+    ),
     "length-ignored": "The log also has {what}; the {used} was used.",
     "no-along": "With one total length there is no profile along the yarn: fit a roller or write length lines for one.",
     "no-plan": "No plan was given: --plan FILE says whether this is the twist you wanted.",
-    "no-spread": "The spread along the yarn is not said: it takes three windows of yarn, and there are {windows}.",
+    "no-spread": "The spread along the yarn is not said: it takes three windows of yarn.",
     # the log
-    "lines-lost": "{lost} lines were lost; no count was carried across a gap.",
-    "lines-damaged": "{damaged} damaged lines were left out, the first of them line {line}.",
+    "lines-lost": "Lines lost on the way: {lost}. No count was carried across a gap.",
+    "lines-damaged": "Damaged lines left out: {damaged}, the first of them line {line}.",
     "torn-tail": "The last line is torn (a power cut, a pulled plug); the log is used up to it.",
-    "overruns": "The board itself reports pulses lost {overruns} times; no count was carried across them.",
+    "overruns": "The board lost pulses itself, and says so in {overruns} x lines. No count was carried across them.",
     "clock-went-back": (
         "The board's clock began anew at {seconds} s, as the log's resumed line says; both parts were used."
     ),
     "header-value": 'Line {line}: {key} is "{value}": {why}; it was left aside.',
     "repaired": (
-        "{filled} missed pulses were filled in, {extra} extra ones and {bounced} bounces left out, each judged by the "
-        "other shaft; whorlpulse check tells more."
+        "Missed pulses filled in: {filled}; left out as extra: {extra}, as bounces: {bounced}; each was judged by the "
+        "other shaft."
     ),
-    "idle": "{idle} pulses made while the wheel stood or was rolled by hand belong to no run.",
+    "idle": "Pulses that belong to no run, made while the wheel stood or was rolled by hand: {idle}.",
     "coarse": "Its lines stand for several pulses each, so nothing could be repaired.",
     # the plan
     "two-twists": ("The plan's twist was used; its twist_factor with its count would make {tpi} tpi ({tpm} tpm)."),
