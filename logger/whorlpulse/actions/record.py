@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from whorlpulse.pulses import Rows
 
 #: The ratio so far may take this share of a processor: the next one waits so many times as long as one took.
-_REST_PER_WORK: Final = 30.0
+_REST_PER_WORK: Final = 60.0
 
 
 @dataclass(frozen=True)

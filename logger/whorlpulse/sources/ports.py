@@ -103,7 +103,7 @@ def _identity(port: Any) -> UsbIdentity | None:
 
 def _says(port: Any) -> str:
     """Return the system's description of a port on one line; what it does not know is left out."""
-    words = [word for word in (port.description, port.manufacturer) if word and word != "n/a"]
+    words = [word.strip() for word in (port.description, port.manufacturer) if word and word != "n/a"]
     if port.vid is not None:
         words.append(f"USB {port.vid:04X}:{port.pid:04X}")
     if port.serial_number:
