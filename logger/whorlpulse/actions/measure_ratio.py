@@ -45,6 +45,8 @@ def measure_ratio(recording: Recording, rig: Rig, notes: Sequence[Note] = ()) ->
             notes=(*said, why_not),
         )
     whorls, whorl_notes = _whorl_lines(found.whorls, rig)
+    if len(whorls) > 1:
+        said.append(note("several-whorls", ratio=found.ratio, whorls=len(whorls)))
     longest = max(range(len(found.runs)), key=lambda i: found.runs[i].wheel_turns)
     return RatioReport(
         recording.capture,
@@ -99,9 +101,9 @@ def _wander(run: RunRatio, number: int) -> list[Note]:
 
 def _whorl_lines(found: Sequence[WhorlRatio], rig: Rig) -> tuple[tuple[WhorlLine, ...], list[Note]]:
     """Name each whorl after the wheel file's nearest; a name goes to one whorl only, the nearest."""
-    notes = [note("several-whorls", whorls=len(found))] if len(found) > 1 else []
+    notes: list[Note] = []
     if not rig.whorls:
-        return tuple(WhorlLine(w.ratio, w.runs) for w in found), [*notes, note("no-wheel-file")]
+        return tuple(WhorlLine(w.ratio, w.runs) for w in found), [note("no-wheel-file")]
     known = []
     for i, whorl in enumerate(rig.whorls):
         ratio = no_slip_ratio(rig, whorl)

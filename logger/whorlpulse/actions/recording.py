@@ -45,7 +45,6 @@ def unreadable(recording: Recording, conditioned: Conditioned, rig: Rig) -> Note
         return note("empty")
     if len(rows) == 0:
         return note("no-pulse-lines", lines=tally.total)
-    clocked = conditioned.clocked
     misfits = float(np.mean(rows.tick >= 1 << rig.tick_bits)) if rig.tick_bits else 0.0
     if misfits > _MISFIT:
         largest = int(rows.tick.max())

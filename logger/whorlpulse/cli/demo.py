@@ -19,7 +19,7 @@ KeepOption = Annotated[str | None, typer.Option("--keep", metavar="FOLDER", help
 
 
 def demo(seed: SeedOption = 1, keep: KeepOption = None, json: JsonOption = False) -> None:
-    """No hardware? Simulate a wheel and a skein, measure both, see the truth beside.
+    """A result without hardware: simulate, measure, see the truth.
 
     Example: whorlpulse demo --keep demo-out
     """

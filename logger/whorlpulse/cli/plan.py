@@ -26,7 +26,9 @@ def plan(
     mass: MassOption = None,
     json: JsonOption = False,
 ) -> None:
-    """Twist, angle, draft per treadle and metres an hour on each whorl.
+    """What to do on each whorl for a planned twist.
+
+    Says twist, fibre angle, draft per treadle and metres an hour.
 
     Example: whorlpulse plan plan.toml --wheel wheel.toml --mass '100 g'
     """

@@ -6,7 +6,7 @@ from .options import JsonOption, LogFile, TargetsOption, WheelOption
 
 
 def ratio(log: LogFile, wheel: WheelOption = None, targets: TargetsOption = None, json: JsonOption = False) -> None:
-    """The true ratio of each whorl: flyer turns per wheel turn, with its ±.
+    """The true ratio of each whorl: flyer turns per wheel turn.
 
     Example: whorlpulse ratio log.pulses --wheel wheel.toml
     """

@@ -22,7 +22,7 @@ def simulate(
     list_them: ListOption = False,
     replace: ReplaceOption = False,
 ) -> None:
-    """Write a simulated log with its truth, wheel file and plan to a folder.
+    """Write a simulated log to a folder, with the truth beside it.
 
     Example: whorlpulse simulate skein-soft -o skein
     """

@@ -35,6 +35,8 @@ def text(report: TwistReport, page: Page) -> str:
     assert report.found is not None
     found, plan = report.found, report.plan
     verdict = "" if report.verdict is None else _VERDICTS[report.verdict]
+    if report.verdict == "on-plan" and report.off_plan:
+        verdict = "on plan as a whole, but not everywhere"
     return joined(
         f"{headline(page, _twist(found), verdict)}",
         paragraph(page, _how_much(found, plan)),

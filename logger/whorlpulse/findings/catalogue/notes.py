@@ -21,9 +21,7 @@ NOTES: Final = {
     "wander": (
         "The band does not hold its ratio to that digit: another run like run {run} should come out at {expected}."
     ),
-    "several-whorls": (
-        "{whorls} different ratios were spun; the overall figure mixes them, so go by the lines of the whorls."
-    ),
+    "several-whorls": ("The ratio of all turns together, {ratio}, mixes {whorls} whorls: go by the whorls' own."),
     "below-no-slip": "Whorl {name}: {percent} % below the {no_slip} that the wheel file gives it without slip.",
     "above-no-slip": (
         "Whorl {name}: {percent} % above the {no_slip} that the wheel file gives it without slip, which no slip can "
