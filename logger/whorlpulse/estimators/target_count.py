@@ -34,6 +34,7 @@ _UNEVEN_TIMES: Final = 0.005  # part of an interval: smaller deviations are not 
 _FOLLOWS: Final = 0.6  # share of the eighth differences' power that goes with the pulse's number
 _LINE: Final = 0.2  # R² of a line that the feet make
 _NO_LINE: Final = 0.05
+_FEWEST_IN_PERIOD: Final = 2.5  # fast pulses in one period of a rhythm, or it would be seen under another's name
 
 
 def repeating_gaps(gap: FloatArray) -> int | None:
@@ -50,7 +51,7 @@ def repeating_gaps(gap: FloatArray) -> int | None:
         return None
     for k in range(2, most + 1):
         between = min(m for j, m in enumerate(misfit.tolist(), start=1) if j % k)
-        if misfit[k - 1] < _REPEATS * between:
+        if misfit[k - 1] < _REPEATS * between and misfit[k - 1] < 2.0 * misfit.min() + 0.1 * _UNEVEN:
             return k
     return None
 
@@ -90,8 +91,10 @@ class Rhythm:
     twice: float
 
     def at(self, pulses: float) -> float:
-        """R² of the line that comes once in so many pulses: a whole number from 1 to 16, or 0.5."""
-        return self.twice if pulses == 0.5 else float(self.line[int(pulses) - 1])
+        """R² of the line that comes once in so many pulses; 0 where none was looked for (beyond 16, not whole)."""
+        if pulses == 0.5:
+            return self.twice
+        return float(self.line[int(pulses) - 1]) if 1 <= pulses <= MOST_TARGETS and pulses == int(pulses) else 0.0
 
     @property
     def pulses_a_push(self) -> int | None:
@@ -101,16 +104,14 @@ class Rhythm:
 
     def fits(self, targets: int) -> bool:
         """Tell whether a push comes once or twice in so many pulses, or nothing can be said against it."""
-        half = targets / 2
-        lines = [self.at(targets)] + ([self.at(half)] if half == 0.5 or half.is_integer() else [])
-        return max(lines) > _NO_LINE or self.pulses_a_push is None
+        return max(self.at(targets), self.at(targets / 2)) > _NO_LINE or self.pulses_a_push is None
 
 
 def treadle_rhythm(fast_t_s: FloatArray, counted_t_s: FloatArray) -> Rhythm | None:
     """Find the rhythm of the feet in the speed of a fast shaft, on the scale of another shaft's counted pulses.
 
     fast_t_s (n,), counted_t_s (m,): times of debounced pulses of one stretch. The scale runs straight in fast pulses
-    from each counted pulse to the next. None with fewer than six counted pulses or three fast ones to each.
+    from each counted pulse to the next. None with fewer than six counted pulses or 24 fast ones.
     """
     inside = (fast_t_s >= counted_t_s[0]) & (fast_t_s <= counted_t_s[-1]) if len(counted_t_s) else np.zeros(0, bool)
     if len(counted_t_s) < _FEWEST_PERIODS or inside.sum() < 24:
@@ -124,9 +125,12 @@ def treadle_rhythm(fast_t_s: FloatArray, counted_t_s: FloatArray) -> Rhythm | No
     speed -= np.median(speed)
     np.clip(speed, -0.7, 0.7, out=speed)  # a missed or doubled pulse must not outweigh the feet
     most = min(MOST_TARGETS, len(counted_t_s) // _FEWEST_PERIODS)
+    density = len(t) / len(counted_t_s)
     line = np.zeros(MOST_TARGETS)
-    line[:most] = [_share(speed, u, 1.0 / k) for k in range(1, most + 1)]
-    return Rhythm(line, _share(speed, u, 2.0))
+    for k in range(1, most + 1):
+        if k * density >= _FEWEST_IN_PERIOD:
+            line[k - 1] = _share(speed, u, 1.0 / k)
+    return Rhythm(line, _share(speed, u, 2.0) if density >= 2.0 * _FEWEST_IN_PERIOD else 0.0)
 
 
 def _share(speed: FloatArray, u: FloatArray, per_pulse: float) -> float:

@@ -84,22 +84,21 @@ class Facts:
         return None if self.turns is None else self.turns[1] / self.turns[0]
 
     @cached_property
-    def rhythm(self) -> Rhythm | None:
-        """The treadle's rhythm in the faster channel's speed on the scale of the slower one's pulses."""
-        flyer, wheel = self.together
-        if self.swapped_looks:
-            return treadle_rhythm(wheel, flyer)
-        return treadle_rhythm(flyer, wheel)
-
-    @property
-    def swapped_looks(self) -> bool:
-        """Whether channel w turns faster than channel f."""
-        return self.ratio is not None and self.ratio < 1.0
+    def exchanged_ratio(self) -> float | None:
+        """The ratio if channel f's pulses were the wheel's and channel w's the flyer's."""
+        if self.ratio is None:
+            return None
+        return (self.targets(WHEEL) / self.targets(FLYER)) ** 2 / self.ratio
 
     @cached_property
-    def wheel_rhythm(self) -> Rhythm | None:
-        """The treadle's rhythm in the flyer's speed on the scale of wheel pulses, whichever is faster."""
+    def rhythm(self) -> Rhythm | None:
+        """The treadle's rhythm in the flyer's speed on the scale of wheel pulses."""
         return treadle_rhythm(*self.together)
+
+    @cached_property
+    def exchanged_rhythm(self) -> Rhythm | None:
+        """The rhythm if the channels were exchanged: in w's speed on the scale of f's pulses."""
+        return treadle_rhythm(*reversed(self.together))
 
     @cached_property
     def wheel_gaps(self) -> int | None:
@@ -114,8 +113,9 @@ class Facts:
         flyer, wheel = self.together
         if len(flyer) == 0 or len(wheel) == 0:
             return None
-        turns_a_pulse = len(wheel) / len(flyer)
-        return repeating_times(flyer, [turns_a_pulse * h for h in range(1, _ORDERS + 1)])
+        pulse = len(wheel) / len(flyer)  # wheel pulses a flyer pulse; a turn is this over the targets, or over one
+        scales = {pulse / self.targets(WHEEL), pulse}
+        return repeating_times(flyer, [scale * h for scale in scales for h in range(1, _ORDERS + 1)])
 
     @cached_property
     def _other_lines(self) -> list[int] | None:

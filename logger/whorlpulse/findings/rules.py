@@ -42,6 +42,7 @@ _GRAVEST_FIRST: Final = (
     "bounce",
     "torn-tail",
 )
+_SILENT: Final = ("flyer-went-silent", "wheel-went-silent", "no-flyer", "no-wheel")
 
 
 def all_findings(facts: Facts) -> tuple[tuple[Finding, ...], tuple[Note, ...]]:
@@ -60,6 +61,8 @@ def all_findings(facts: Facts) -> tuple[tuple[Finding, ...], tuple[Note, ...]]:
             shaft_rules.enough,
             shaft_rules.hand_rolled,
         ):
+            if rule is shaft_rules.hand_rolled and any(f.id in _SILENT for f in found):
+                continue  # what turned while the other was silent belongs to no run either
             found += rule(facts)
     if all(f.id in INFORMATION for f in found):
         found.append(_healthy(facts))

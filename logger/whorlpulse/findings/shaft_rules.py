@@ -41,18 +41,23 @@ _LOOSE, _AIM = 0.005, 0.002  # relative half widths of the ratio
 
 def arrangement(facts: Facts) -> Iterator[Finding]:
     """Yield findings that make every other judgement of the shafts doubtful: exchanged channels, wrong numbers."""
-    ratio, turns = facts.ratio, facts.turns
-    if ratio is None or turns is None:
+    ratio = facts.ratio
+    if ratio is None:
         return
     found = [*_wheel_targets(facts), *_flyer_targets(facts)]
-    if ratio < 1.0 and LEAST_RATIO <= 1.0 / ratio <= MOST_RATIO:
-        rhythm = facts.rhythm
-        share = rhythm.at(facts.targets(FLYER)) if rhythm is not None else 0.0
-        if share > _RHYTHM or not found:
+    exchanged = facts.exchanged_ratio
+    if ratio < LEAST_RATIO and exchanged is not None and LEAST_RATIO <= exchanged <= MOST_RATIO:
+        rhythm, targets = facts.exchanged_rhythm, facts.targets(WHEEL)
+        share = rhythm.at(targets) if rhythm is not None else 0.0
+        if share > _RHYTHM or (ratio < 1.0 and not found):
+            flyer, wheel = (len(t) for t in facts.together)
             figures: dict[str, Figure] = {
-                "times": 1.0 / ratio,
-                "wheel_turns": turns[0],
-                "flyer_turns": turns[1],
+                "ratio": ratio,
+                "exchanged": exchanged,
+                "w_pulses": wheel,
+                "f_pulses": flyer,
+                "least": LEAST_RATIO,
+                "most": MOST_RATIO,
             }
             if share > _RHYTHM:
                 figures["share_percent"] = 100.0 * share
@@ -74,7 +79,7 @@ def arrangement(facts: Facts) -> Iterator[Finding]:
 
 
 def _wheel_targets(facts: Facts) -> Iterator[Finding]:
-    stated, gaps, rhythm = facts.targets(WHEEL), facts.wheel_gaps, facts.wheel_rhythm
+    stated, gaps, rhythm = facts.targets(WHEEL), facts.wheel_gaps, facts.rhythm
     against_gaps = gaps is not None and stated % gaps != 0
     push = rhythm.pulses_a_push if rhythm is not None and not rhythm.fits(stated) else None
     if not against_gaps and push is None:
@@ -103,12 +108,13 @@ def _flyer_targets(facts: Facts) -> Iterator[Finding]:
 
 def missing_channels(facts: Facts) -> Iterator[Finding]:
     """Yield channels that are not in the log at all; without flyer or wheel nothing else can be judged by two."""
-    flyer, wheel = (len(facts.conditioned.trains[c]) for c in (FLYER, WHEEL))
+    channel = facts.log.rows.channel
+    flyer, wheel, roller = (int(np.count_nonzero(channel == c)) for c in (FLYER, WHEEL, ROLLER))
     if flyer == 0:
         yield Finding("no-flyer", 1.0, {"wheel": wheel})
     if wheel == 0:
         yield Finding("no-wheel", 1.0, {"flyer": flyer})
-    if len(facts.conditioned.trains[ROLLER]) == 0 and flyer and _speaks_of_roller(facts):
+    if roller == 0 and flyer and _speaks_of_roller(facts):
         yield Finding("roller-silent", 0.9, {"flyer": flyer})
 
 

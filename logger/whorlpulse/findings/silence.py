@@ -38,12 +38,13 @@ def silences(facts: Facts, letter: int) -> list[Silence]:
     usual = float(np.median(np.diff(mine)) / np.median(np.diff(theirs)))  # of their pulses in one gap of mine
     pace = 1.0 / float(np.median(np.diff(theirs)))
     knots = np.concatenate(([0.0], mine, [log.duration_s]))
+    between = np.diff(np.searchsorted(theirs, knots))
+    long = (np.diff(knots) >= _LEAST_S) & (between >= max(_LEAST_OTHERS, _MISSED_IN_A_ROW * usual))
     found = []
-    for start, end in zip(knots[:-1].tolist(), knots[1:].tolist(), strict=True):
+    for gap in np.flatnonzero(long).tolist():
+        start, end = float(knots[gap]), float(knots[gap + 1])
         i, j = np.searchsorted(theirs, (start, end))
         inside = theirs[i:j]
-        if end - start < _LEAST_S or len(inside) < max(_LEAST_OTHERS, _MISSED_IN_A_ROW * usual):
-            continue
         broken = np.searchsorted(log.break_s, end, side="right") > np.searchsorted(log.break_s, start, side="right")
         if not broken and (len(inside) - 1) / (inside[-1] - inside[0]) > _AT_PACE * pace:
             found.append(Silence(start, end, len(inside)))

@@ -22,10 +22,11 @@ _LINES: Final = "First lines: {lines}."
 FINDINGS: Final = {
     # the shafts
     "channels-swapped": FindingWords(
-        "Wheel and flyer seem to be exchanged: channel w turns {times} times as fast as channel f.",
+        "Wheel and flyer seem to be exchanged: as plugged in, the ratio is {ratio} : 1; exchanged, {exchanged} : 1.",
         (
-            "{wheel_turns} turns on w against {flyer_turns} on f, and a flyer never turns more slowly than its wheel.",
-            "The speed of w rises and falls once in each turn of f (this rhythm is {share_percent} % of its "
+            "There are {w_pulses} pulses on w against {f_pulses} on f; wheels have between about {least} and "
+            "{most} : 1 (common practice, no source).",
+            "The speed of w rises and falls with the turns of f (this rhythm is {share_percent} % of its "
             "variation), as a flyer's does with the treadle.",
         ),
         "Exchange the two plugs, or the letters in the board's settings, and record again.",
