@@ -42,13 +42,3 @@ def test_the_contract_covers_every_part_of_the_house():
         p.stem for p in (ROOT / "logger" / "whorlpulse").iterdir() if p.suffix == ".py" or (p / "__init__.py").exists()
     }
     assert there - {"__init__", "__main__"} <= named
-
-
-def test_no_file_is_two_ideas():
-    """A file is one idea: none longer than 250 lines (the house style), in the package."""
-    long = {
-        str(p.relative_to(ROOT)): n
-        for p in (ROOT / "logger").rglob("*.py")
-        if (n := len(p.read_text().splitlines())) > 250
-    }
-    assert long == {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 
 
@@ -9,4 +10,6 @@ def main() -> None:
     """Run the command that the user typed and end with its exit code."""
     from .exits import run
 
+    if isinstance(sys.stdout, io.TextIOWrapper):  # a terminal that lacks a letter gets another, not a fault
+        sys.stdout.reconfigure(errors="replace")
     sys.exit(run(sys.argv[1:]))

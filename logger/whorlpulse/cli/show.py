@@ -19,7 +19,7 @@ from .exits import CANNOT_SAY, complain
 
 #: For terminals that know ASCII only.
 _ASCII: Final = str.maketrans(
-    {"±": "+-", "–": "-", "·": ".", "●": "*", "○": "o", "│": "|", "─": "-", "°": " deg", "³": "3"}
+    {"±": "+-", "–": "-", "·": ".", "●": "*", "○": "o", "│": "|", "─": "-", "°": " deg", "³": "3", "…": "~"}
 )
 _WIDEST: Final = 96
 Report = TypeVar("Report")

@@ -30,11 +30,12 @@ def simulate(
     from whorlpulse.simulate import scenario as named
     from whorlpulse.simulate import scenario_names
     from whorlpulse.simulate import simulate as simulated
+    from whorlpulse.views.layout import paragraph
 
     from .capture_folder import write_capture
     from .exits import InputError
     from .progress import Progress
-    from .show import say
+    from .show import page, say
 
     names = scenario_names()
     if list_them:
@@ -46,4 +47,4 @@ def simulate(
         capture = simulated(named(scenario), seed)
     folder = output or scenario
     files = write_capture(folder, capture, replace=replace)
-    say(sentence("written").format(folder=folder, files=", ".join(files)))
+    say(paragraph(page(), sentence("written").format(folder=folder, files=", ".join(files))))

@@ -16,19 +16,17 @@ if TYPE_CHECKING:
 
 def text(report: DemoReport, page: Page) -> str:
     """Return both captures' figures beside the truth, and what to do next."""
-    twist = report.skein[0].measured
+    plan_tpi = plain(tpi_from_tpm(report.plan.twist_tpm))
+    twist = measured(report.skein[0].measured, tpi_from_tpm(1.0))
     return joined(
         headline(page, "Two simulated captures, measured from their pulses alone", f"seed {report.seed}"),
-        paragraph(page, "1. A wheel without a label: which ratios does it have? One run on each of its three whorls."),
-        _table(report.bench),
         paragraph(
             page,
-            f"2. A first skein, planned at {plain(tpi_from_tpm(report.plan.twist_tpm))} tpi: it has "
-            f"{measured(twist, tpi_from_tpm(1.0))} tpi, but not everywhere.",
+            "A wheel without a label, one run on each of its three whorls; and a first skein, planned at "
+            f"{plan_tpi} tpi. The truth is what the simulator did; the measurement never sees it.",
         ),
-        _table(report.skein),
-        _soft(report),
-        paragraph(page, "Simulated truth is what the simulator did; the measurement never sees it."),
+        _table((*report.bench, *report.skein)),
+        f"  The skein has {twist} tpi, but not everywhere:\n{_soft(report)}",
         _next(),
     )
 

@@ -35,14 +35,14 @@ def paragraph(page: Page, text: str) -> str:
     return textwrap.fill(text, page.width - 2, initial_indent=_INDENT, subsequent_indent=_INDENT)
 
 
-def table(head: Sequence[str], rows: Iterable[Sequence[str]], left: Sequence[int] = ()) -> str:
+def table(head: Sequence[str], rows: Iterable[Sequence[str]], left: Sequence[int] = (), gap: str = _GAP) -> str:
     """Return aligned columns: to the right, those numbered in `left` to the left."""
     lines = [list(head), *[list(row) for row in rows]]
     widths = [max(len(line[i]) for line in lines) for i in range(len(head))]
 
     def shown(line: Sequence[str]) -> str:
         cells = [c.ljust(w) if i in left else c.rjust(w) for i, (c, w) in enumerate(zip(line, widths, strict=True))]
-        return (_INDENT + _GAP.join(cells)).rstrip()
+        return (_INDENT + gap.join(cells)).rstrip()
 
     return "\n".join(shown(line) for line in lines)
 

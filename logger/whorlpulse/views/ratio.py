@@ -9,7 +9,10 @@ from whorlpulse.views.json_object import estimate, head
 from whorlpulse.views.layout import Page, bullets, headline, joined, paragraph, table
 
 if TYPE_CHECKING:
-    from whorlpulse.findings.report import RatioReport, RunLine
+    from whorlpulse.findings.report import RatioReport, RunLine, WhorlLine
+
+#: Longer names are cut in the table.
+_LONGEST_NAME = 12
 
 
 def text(report: RatioReport, page: Page) -> str:
@@ -39,40 +42,37 @@ def _answer(report: RatioReport, page: Page) -> str:
 
 
 def _whorls(report: RatioReport) -> str | None:
-    """A table of whorls, where it says more than the headline."""
-    named = any(w.name for w in report.whorls)
-    if len(report.whorls) < 2 and not named:
+    """A table of whorls, where it says more than that of the runs."""
+    if len(report.whorls) < 2 or len(report.whorls) == len(report.runs):
         return None
-    rows = [
-        (
-            w.name or "–",
-            _ratio(w.ratio.value, w.ratio.half_width),
-            measured(w.no_slip) if w.no_slip is not None else "–",
-            ", ".join(str(i + 1) for i in w.runs),
-        )
-        for w in report.whorls
-    ]
-    return table(("whorl", "ratio", "wheel file says", "runs"), rows, left=(0, 1, 2, 3))
+    rows = [(*_named(w), measured(w.ratio), ", ".join(str(i + 1) for i in w.runs)) for w in report.whorls]
+    return table(("whorl", "wheel file", "ratio", "runs"), rows, left=(0, 1, 2, 3))
 
 
 def _runs(report: RatioReport) -> str:
-    rows = [(str(i + 1), *_run(run)) for i, run in enumerate(report.runs)]
-    return table(("run", "from s", "to s", "wheel turns", "treadles/min", "ratio"), rows, left=(5,))
+    """A line for each run, with its whorl where the wheel file names one."""
+    whorl_of = {i: w for w in report.whorls for i in w.runs}
+    columns = 7 if any(w.name for w in report.whorls) else 5
+    rows = [(str(i + 1), *_run(run), *_named(whorl_of.get(i)))[:columns] for i, run in enumerate(report.runs)]
+    head = ("run", "from – to, s", "turns", "per min", "ratio", "whorl", "wheel file")[:columns]
+    return table(head, rows, left=(4, 5, 6), gap="  ")
 
 
 def _run(run: RunLine) -> tuple[str, ...]:
     return (
-        cut(run.start_s, 1),
-        cut(run.end_s, 1),
+        f"{cut(run.start_s, 1)} – {cut(run.end_s, 1)}",
         plain(run.wheel_turns),
         plain(60.0 * run.cadence_hz),
-        _ratio(run.ratio.value, run.ratio.half_width),
+        measured(run.ratio),
     )
 
 
-def _ratio(value: float, half_width: float) -> str:
-    shown, half = pair(value, half_width)
-    return f"{shown} : 1 ± {half}" if half else f"{shown} : 1"
+def _named(whorl: WhorlLine | None) -> tuple[str, str]:
+    """Return the whorl's name and what the wheel file says of its ratio."""
+    if whorl is None or whorl.name is None or whorl.no_slip is None:
+        return "–", "–"
+    name = whorl.name if len(whorl.name) <= _LONGEST_NAME else whorl.name[: _LONGEST_NAME - 1] + "…"
+    return name, measured(whorl.no_slip)
 
 
 def json_object(report: RatioReport) -> dict[str, Any]:
