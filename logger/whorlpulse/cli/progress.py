@@ -58,7 +58,7 @@ def bar(done: float | None, seconds: float) -> str:
     if done is None:
         return f"{seconds:.0f} s"
     filled = round(_WIDTH * min(max(done, 0.0), 1.0))
-    return f"[{'#' * filled}{'.' * (_WIDTH - filled)}] {100 * done:3.0f} %"
+    return f"[{'#' * filled}{'.' * (_WIDTH - filled)}] {100 * min(max(done, 0.0), 1.0):3.0f} %"
 
 
 def followed(blocks: Callable[[], Iterator[bytes]], path: str, progress: Progress) -> Callable[[], Iterable[bytes]]:
