@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
+import warnings
 
 
 def main() -> None:
     """Run the command that the user typed and end with its exit code."""
     from .exits import run
 
+    if not os.environ.get("WHORLPULSE_TRACE"):  # a library's warning says nothing to a user; tests turn them to errors
+        warnings.simplefilter("ignore")
     if isinstance(sys.stdout, io.TextIOWrapper):  # a terminal that lacks a letter gets another, not a fault
         sys.stdout.reconfigure(errors="replace")
     sys.exit(run(sys.argv[1:]))
