@@ -31,7 +31,7 @@ from whorlpulse.views.recording_line import Recording as State
 from whorlpulse.wire import Pulse
 
 RATE = 500
-SECONDS = 5
+SECONDS = 3
 pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processor time is read from /proc")
 
 
@@ -92,7 +92,7 @@ def test_a_pulse_is_soon_in_the_figures_and_on_the_disk(tmp_path: Path, feeder: 
             open_serial(feeder.port),
             lambda: LogWriter(tmp_path / "log", sync=sync),
             show,
-            Habits(for_s=SECONDS + 2.2),
+            Habits(for_s=SECONDS + 1.5),
             figures,
         )
         asyncio.get_running_loop().call_later(0.3, feeder.start)
@@ -120,7 +120,7 @@ def test_a_pulse_is_soon_in_the_figures_and_on_the_disk(tmp_path: Path, feeder: 
     assert np.percentile(to_state_ms, 99) <= 150  # drawn ten times a second, and the bar's 50 ms
 
 
-@pytest.mark.parametrize("feeder", [12], indirect=True)
+@pytest.mark.parametrize("feeder", [10], indirect=True)
 def test_recording_takes_little_of_a_processor(tmp_path: Path, feeder: Feeder) -> None:
     """The whole command with its live line on a terminal, once it has begun; user and system time of its process."""
     screen, terminal = pty.openpty()
@@ -143,7 +143,7 @@ def test_recording_takes_little_of_a_processor(tmp_path: Path, feeder: Feeder) -
         # the engine for the ratio is loaded once, after two seconds: that is part of starting
         until(lambda: b"ratio" in b"".join(drawn), 6.0)
         began_s, used_s, lines = time.monotonic(), recording.processor_s(), recording.written().count(b"\n")
-        time.sleep(4.0)
+        time.sleep(3.0)
         took_s = time.monotonic() - began_s
         share = (recording.processor_s() - used_s) / took_s
         came = recording.written().count(b"\n") - lines

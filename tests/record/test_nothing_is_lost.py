@@ -32,7 +32,7 @@ from whorlpulse.wire import Damaged, Decoder, Pulse
 
 FULL = os.environ.get("WHORLPULSE_FULL", "") not in ("", "0")
 REPLUGS = 100
-KILLS, TOGETHER = (50, 10) if FULL else (20, 10)
+KILLS, TOGETHER = (50, 10) if FULL else (10, 10)
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are POSIX's")
 

@@ -109,7 +109,7 @@ def read_length(text: str) -> tuple[str, str]:
         return found[1], found[2]
     if re.search(r"±|\+/?-", text):
         raise units.UnitsError("write the length without ±, for example 0.62 m")
-    return f"{metres.m:.5f}", "m"
+    return f"{metres.m:.6f}", "m"
 
 
 def _seconds(text: str) -> float:
