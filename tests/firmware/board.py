@@ -5,13 +5,13 @@ Times are in microseconds of the simulated processor, on a grid of 1/16 (one cyc
 
 from __future__ import annotations
 
+import asyncio
 import subprocess
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import serial
-
+from whorlpulse.sources.serial import SerialLine, connect_port
 from whorlpulse.wire import Damaged, Decoder, Gap, Message, Meta, Pulse
 
 HERE = Path(__file__).resolve().parent
@@ -36,14 +36,37 @@ def build(source: Path, out: Path, **variables: str) -> Path:
     return out / "board.elf"
 
 
-def read_port(port: serial.Serial, size: int) -> bytes:
-    """Return exactly `size` bytes that the board has already sent; the one place where a test reads a port."""
-    data = bytearray()
-    while len(data) < size:
-        chunk = port.read(size - len(data))
-        assert chunk, f"the port went silent {size - len(data)} bytes early"
-        data += chunk
-    return bytes(data)
+class Port:
+    """The board's port, through the project's own serial source; its event loop runs only while a test waits."""
+
+    def __init__(self, path: str, patience_s: float = 5.0) -> None:
+        self._loop = asyncio.new_event_loop()
+        self._patience_s = patience_s
+        self._line: SerialLine = self._loop.run_until_complete(connect_port(path, 115_200))
+        self._ahead = bytearray()
+
+    def read(self, size: int) -> bytes:
+        """Return exactly `size` bytes that the board has already sent; the one place where a test reads a port."""
+        self._loop.run_until_complete(self._fill(size))
+        data, self._ahead = bytes(self._ahead[:size]), self._ahead[size:]
+        return data
+
+    def write(self, data: bytes) -> None:
+        """Send bytes to the board."""
+        self._loop.run_until_complete(self._line.send(data))
+
+    def close(self) -> None:
+        self._loop.run_until_complete(self._line.close())
+        self._loop.run_until_complete(self._loop.shutdown_default_executor())
+        self._loop.close()
+
+    async def _fill(self, size: int) -> None:
+        try:
+            while len(self._ahead) < size:
+                async with asyncio.timeout(self._patience_s):
+                    self._ahead += (await self._line.receive()).data
+        except TimeoutError:
+            raise AssertionError(f"the port went silent {size - len(self._ahead)} bytes early") from None
 
 
 @dataclass
@@ -73,7 +96,7 @@ class Heard:
 
 
 class Bench:
-    """A board on the bench, with a host that reads its port through pyserial."""
+    """A board on the bench, with a host that reads its port through the project's own serial source."""
 
     def __init__(self, program: Path, elf: Path) -> None:
         self._process = subprocess.Popen(
@@ -83,7 +106,7 @@ class Bench:
         self._written = 0
         self._decoder = Decoder()
         self._planned: list[tuple[int, int, int]] = []
-        self._port = serial.Serial(self._terminal(), 115_200, timeout=5.0)
+        self._port = Port(self._terminal())
 
     def __enter__(self) -> Bench:
         return self
@@ -153,6 +176,6 @@ class Bench:
 
     def _hear(self) -> Heard:
         sent = self._answer()
-        raw = read_port(self._port, sent - self._read)
+        raw = self._port.read(sent - self._read)
         self._read = sent
         return Heard(raw, self._decoder.feed(raw))
