@@ -83,6 +83,15 @@ def test_where_the_second_log_begins(command, bad, skein):
         assert f"line {first_of_second}:" in command("ratio", bad / name).stderr
 
 
+def test_a_log_that_record_went_on_with_is_measured(command, skein, tmp_path):
+    log = (skein / "log.pulses").read_bytes()
+    path = tmp_path / "resumed.pulses"
+    path.write_bytes(log + b"# resumed: 2026-01-01T00:00:00Z the board\n" + log)
+    ran = command("ratio", path, "--json")
+    assert (ran.returncode, ran.stderr) == (0, "")
+    assert "began anew" in ran.stdout
+
+
 @pytest.mark.parametrize("name", PLANS)
 def test_a_bad_plan(command, bad, name):
     one_line(command("plan", bad / name), 2, PLANS[name][1])

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from whorlpulse.estimators.measured import Measured
-from whorlpulse.findings.catalogue import ERRORS, NOTES
+from whorlpulse.findings.catalogue import ANSWERS, ERRORS, NOTES, sentence
 from whorlpulse.findings.report import note
 from whorlpulse.views import figures
 
@@ -65,9 +65,9 @@ def test_the_interval_and_not_the_standard_uncertainty_is_shown():
     assert figures.measured(Measured(100.0, 1.0), factor=0.0254) == "2.54 ± 0.05"
 
 
-@pytest.mark.parametrize("key", [*NOTES, *ERRORS])
+@pytest.mark.parametrize("key", [*ANSWERS, *NOTES, *ERRORS])
 def test_every_sentence_can_be_filled(key):
-    names = re.findall(r"{(\w+)}", NOTES.get(key) or ERRORS[key])
+    names = re.findall(r"{(\w+)}", sentence(key))
     said = figures.words(note(key, **dict.fromkeys(names, 3.25)))
     assert "{" not in said
     assert said.count("3.25") == len(names)

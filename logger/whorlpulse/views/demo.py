@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from whorlpulse.units import tpi_from_tpm
-from whorlpulse.views.figures import cut, decimals_for, measured, plain, words
+from whorlpulse.views.figures import cut, decimals_for, measured, plain, says, words
 from whorlpulse.views.json_object import estimate, head
 from whorlpulse.views.layout import Page, headline, joined, paragraph, table
 
@@ -16,17 +16,12 @@ if TYPE_CHECKING:
 
 def text(report: DemoReport, page: Page) -> str:
     """Return both captures' figures beside the truth, and what to do next."""
-    plan_tpi = plain(tpi_from_tpm(report.plan.twist_tpm))
     twist = measured(report.skein[0].measured, tpi_from_tpm(1.0))
     return joined(
-        headline(page, "Two simulated captures, measured from their pulses alone", f"seed {report.seed}"),
-        paragraph(
-            page,
-            "A wheel without a label, one run on each of its three whorls; and a first skein, planned at "
-            f"{plan_tpi} tpi. The truth is what the simulator did; the measurement never sees it.",
-        ),
+        headline(page, says("demo-headline"), says("demo-seed", seed=report.seed)),
+        paragraph(page, says("demo-about", tpi=tpi_from_tpm(report.plan.twist_tpm))),
         _table((*report.bench, *report.skein)),
-        f"  The skein has {twist} tpi, but not everywhere:\n{_soft(report)}",
+        f"  {says('demo-skein', twist=twist)}\n{_soft(report)}",
         _next(),
     )
 
@@ -55,10 +50,10 @@ def _soft(report: DemoReport) -> str:
 def _next() -> str:
     return "\n".join(
         [
-            "  Next:",
-            "    whorlpulse simulate skein-soft -o skein     write such a capture to a folder",
+            f"  {says('demo-next')}",
+            f"    whorlpulse simulate skein-soft -o skein     {says('demo-next-simulate')}",
             "    whorlpulse twist skein/log.pulses --plan skein/plan.toml",
-            "    whorlpulse --help                           what else there is",
+            f"    whorlpulse --help                           {says('demo-next-help')}",
         ]
     )
 

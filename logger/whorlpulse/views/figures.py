@@ -81,4 +81,9 @@ def as_text(figure: Figure) -> str:
 
 def words(note: Note) -> str:
     """Return a note's sentence with its figures in."""
-    return sentence(note.key).format_map({name: as_text(figure) for name, figure in note.figures.items()})
+    return says(note.key, **note.figures)
+
+
+def says(key: str, /, **figures: Figure) -> str:
+    """Return the sentence of a key with these figures in."""
+    return sentence(key).format_map({name: as_text(figure) for name, figure in figures.items()})

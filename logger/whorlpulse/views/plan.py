@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from whorlpulse.units import INCH_M, tpi_from_tpm
-from whorlpulse.views.figures import given, pair, plain
+from whorlpulse.views.figures import given, pair, plain, says
 from whorlpulse.views.json_object import head
 from whorlpulse.views.layout import Page, bullets, headline, joined, paragraph, table
 
@@ -22,19 +22,22 @@ def text(report: PlanReport, page: Page) -> str:
     plan = report.plan
     tpi, tpm = plain(tpi_from_tpm(plan.twist_tpm)), plain(plan.twist_tpm)
     return joined(
-        headline(page, f"{tpi} tpi   {tpm} tpm", f"{plan.direction} twist, ± {given(100.0 * plan.tolerance)} %"),
+        headline(page, f"{tpi} tpi   {tpm} tpm", _aim(plan)),
         paragraph(page, _yarn(plan, report.helix_angle_deg)),
         _whorls(report) if report.whorls else None,
         bullets(page, report.notes),
     )
 
 
+def _aim(plan: YarnPlan) -> str:
+    return says("plan-headline", direction=plan.direction, tolerance=given(100.0 * plan.tolerance))
+
+
 def _yarn(plan: YarnPlan, helix_angle_deg: float | None) -> str:
-    low, high = (plain(tpi_from_tpm(t)) for t in (plan.low_tpm, plan.high_tpm))
-    said = f"On plan from {low} to {high} tpi."
-    if plan.count_tex is not None and helix_angle_deg is not None:
-        said = f"{plain(plan.count_tex)} tex, surface fibres at {plain(helix_angle_deg)}° to the yarn. {said}"
-    return said
+    said = says("plan-range", low=tpi_from_tpm(plan.low_tpm), high=tpi_from_tpm(plan.high_tpm))
+    if plan.count_tex is None or helix_angle_deg is None:
+        return said
+    return f"{says('plan-yarn', tex=plan.count_tex, angle=helix_angle_deg)} {said}"
 
 
 def _whorls(report: PlanReport) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from whorlpulse.views.figures import alone, cut, measured, pair, plain, words
+from whorlpulse.views.figures import alone, cut, measured, pair, plain, says, words
 from whorlpulse.views.json_object import estimate, head
 from whorlpulse.views.layout import Page, bullets, headline, joined, paragraph, table
 
@@ -30,15 +30,19 @@ def _answer(report: RatioReport, page: Page) -> str:
     assert report.ratio is not None
     assert report.flyer_turns is not None
     assert report.wheel_turns is not None
-    runs = "1 run" if len(report.runs) == 1 else f"{len(report.runs)} runs"
-    turns = f"{cut(report.flyer_turns, 0)} flyer turns over {cut(report.wheel_turns, 0)} wheel turns in {runs}"
+    turns = says(
+        "ratio-turns-one" if len(report.runs) == 1 else "ratio-turns",
+        flyer=round(report.flyer_turns),
+        wheel=round(report.wheel_turns),
+        runs=len(report.runs),
+    )
     if len(report.whorls) > 1:
         ratios = "   ".join(f"{alone(w.ratio)} : 1" for w in report.whorls)
-        said = f"{len(report.whorls)} ratios, flyer turns per wheel turn; the ± below are 95 % sure. {turns}."
+        said = f"{says('ratio-several', whorls=len(report.whorls))} {turns}"
         return joined(headline(page, ratios), paragraph(page, said))
     value, half = pair(report.ratio.value, report.ratio.half_width)
-    first = headline(page, f"{value} : 1  ± {half}", "flyer turns per wheel turn, 95 % sure")
-    return joined(first, paragraph(page, f"{turns}."))
+    first = headline(page, f"{value} : 1  ± {half}", says("ratio-unit"))
+    return joined(first, paragraph(page, turns))
 
 
 def _whorls(report: RatioReport) -> str | None:

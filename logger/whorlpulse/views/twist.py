@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from whorlpulse.units import tpi_from_tpm
-from whorlpulse.views.figures import cut, measured, pair, plain, words
+from whorlpulse.views.figures import cut, pair, says, words
 from whorlpulse.views.json_object import estimate, head
 from whorlpulse.views.layout import Page, bullets, headline, joined, paragraph
 from whorlpulse.views.twist_profile import profile
@@ -16,29 +16,14 @@ if TYPE_CHECKING:
     from whorlpulse.findings.report import TwistReport
 
 _TPI = tpi_from_tpm(1.0)
-_SOURCES = {
-    "roller": "measured by the roller",
-    "marks": "from the log's length lines",
-    "total": "as given for the whole",
-    "bobbin": "wound on, by bobbin against flyer",
-}
-_VERDICTS = {
-    "on-plan": "on plan",
-    "under": "under plan",
-    "over": "over plan",
-    "undecided": "undecided: the ± reaches across the edge of the plan",
-}
 
 
 def text(report: TwistReport, page: Page) -> str:
     """Return twist and verdict first, then the stretches off plan, the profile, and the notes."""
     assert report.found is not None
     found, plan = report.found, report.plan
-    verdict = "" if report.verdict is None else _VERDICTS[report.verdict]
-    if report.verdict == "on-plan" and report.off_plan:
-        verdict = "on plan as a whole, but not everywhere"
     return joined(
-        f"{headline(page, _twist(found), verdict)}",
+        headline(page, _twist(found), _verdict(report)),
         paragraph(page, _how_much(found, plan)),
         _off_plan(report.off_plan, plan) if len(found.along) > 1 else None,
         profile(found.along, plan, page) if len(found.along) > 1 else None,
@@ -53,31 +38,35 @@ def _twist(found: TwistEstimate) -> str:
     return f"{tpi} ± {tpi_half} tpi   {tpm} ± {tpm_half} tpm"
 
 
+def _verdict(report: TwistReport) -> str:
+    if report.verdict is None:
+        return ""
+    in_part = report.verdict == "on-plan" and report.off_plan
+    return says("verdict-on-plan-in-part" if in_part else f"verdict-{report.verdict}")
+
+
 def _how_much(found: TwistEstimate, plan: YarnPlan | None) -> str:
-    said = (
-        f"{cut(found.flyer_turns, 0)} flyer turns in {measured(found.length)} m of yarn, "
-        f"{_SOURCES[found.length_source]}; the ± are 95 % sure."
-    )
+    source = says(f"length-{found.length_source}")
+    said = [says("twist-amount", turns=round(found.flyer_turns), length=found.length, source=source)]
     if found.spread is not None:
-        said += f" Along the yarn the twist varies by {plain(100.0 * found.spread)} % (CV)."
+        said.append(says("twist-spread", percent=100.0 * found.spread))
     if plan is not None:
-        said += (
-            f" Plan: {plain(plan.twist_tpm * _TPI)} tpi ({plain(plan.twist_tpm)} tpm), "
-            f"on plan from {plain(plan.low_tpm * _TPI)} to {plain(plan.high_tpm * _TPI)} tpi."
-        )
-    return said
+        low, high = plan.low_tpm * _TPI, plan.high_tpm * _TPI
+        said.append(says("twist-plan", tpi=plan.twist_tpm * _TPI, tpm=plan.twist_tpm, low=low, high=high))
+    return " ".join(said)
 
 
 def _off_plan(off_plan: tuple[OffPlan, ...], plan: YarnPlan | None) -> str | None:
     if plan is None:
         return None
     if not off_plan:
-        return "  No stretch of it is off plan."
-    lines = [
-        f"    {cut(s.from_m, 1)} to {cut(s.to_m, 1)} m: {plain(s.tpm * _TPI)} tpi ({plain(s.tpm)} tpm), {s.verdict}"
-        for s in off_plan
-    ]
-    return "\n".join(["  Off plan:", *lines])
+        return f"  {says('all-on-plan')}"
+    return "\n".join([f"  {says('off-plan')}", *(f"    {_stretch(s)}" for s in off_plan)])
+
+
+def _stretch(s: OffPlan) -> str:
+    start, stop = cut(s.from_m, 1), cut(s.to_m, 1)
+    return says("off-plan-stretch", start=start, stop=stop, tpi=s.tpm * _TPI, tpm=s.tpm, verdict=s.verdict)
 
 
 def json_object(report: TwistReport) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from whorlpulse.units import tpi_from_tpm
-from whorlpulse.views.figures import cut, plain
+from whorlpulse.views.figures import cut, plain, says
 from whorlpulse.views.layout import Page
 
 if TYPE_CHECKING:
@@ -32,8 +32,8 @@ def profile(along: Sequence[Window], plan: YarnPlan | None, page: Page) -> str:
         bar = _bar(tpm, plan, scale_to, width, off=bool(word))
         place = f"{cut(start, 1):>{metres}} – {cut(stop, 1):>{metres}} m"
         lines.append(f"  {place}  {plain(tpi_from_tpm(tpm)):>5} tpi  {plain(tpm):>5} tpm  {bar} {word}".rstrip())
-    edges = "; │ are the plan's edges, ○ is off plan" if plan is not None else ""
-    return "\n".join([f"  Along the yarn, from its first metre{edges}:", *lines])
+    head = says("twist-profile" if plan is None else "twist-profile-plan")
+    return "\n".join([f"  {head}", *lines])
 
 
 def _joined(along: Sequence[Window]) -> list[tuple[float, float, float]]:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from whorlpulse.findings.catalogue.answers import ANSWERS
 from whorlpulse.findings.catalogue.errors import ERRORS
 from whorlpulse.findings.catalogue.notes import NOTES
+
+_ALL = {**ANSWERS, **NOTES, **ERRORS}
 
 
 def sentence(key: str) -> str:
     """Return the sentence of a key, braces and all; an unknown key is a mistake in the program (KeyError)."""
-    return ERRORS[key] if key in ERRORS else NOTES[key]
+    return _ALL[key]
 
 
-__all__ = ["ERRORS", "NOTES", "sentence"]
+__all__ = ["ANSWERS", "ERRORS", "NOTES", "sentence"]
