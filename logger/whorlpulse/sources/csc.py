@@ -34,6 +34,9 @@ class _Named:
     who: str
 
 
+_Item = tuple[str, Event] | Exception
+
+
 class CscSource:
     """One or two sensors as one source: `Connected` and `Lost` name the sensor, `Arrived` holds whole log lines."""
 
@@ -45,7 +48,7 @@ class CscSource:
 
     async def events(self) -> AsyncIterator[Event]:
         """Yield what all sensors bring, in order of arrival, header first; ends only by being closed."""
-        queue: asyncio.Queue[tuple[str, Event] | SourceUnavailable] = asyncio.Queue()
+        queue: asyncio.Queue[_Item] = asyncio.Queue()
         lines = CscLines(self._roles)
         even_to_unix_s = time.time() - time.monotonic()  # one step of the host's clock must not move events
         tasks = [
@@ -55,7 +58,7 @@ class CscSource:
             headed = False
             while True:
                 item = await queue.get()
-                if isinstance(item, SourceUnavailable):
+                if isinstance(item, Exception):
                     raise item
                 role, event = item
                 host_s = round(event.at_s + even_to_unix_s, 6)
@@ -134,11 +137,11 @@ def _connecting(finder: Finder) -> Callable[[], Awaitable[Line]]:
     return connect
 
 
-async def _pump(role: str, link: Reconnecting, queue: asyncio.Queue[tuple[str, Event] | SourceUnavailable]) -> None:
+async def _pump(role: str, link: Reconnecting, queue: asyncio.Queue[_Item]) -> None:
     """Hand one sensor's events on; the generator is closed when this task is cancelled, which takes the link down."""
     async with contextlib.aclosing(cast(AsyncGenerator[Event, None], link.events())) as events:
         try:
             async for event in events:
                 queue.put_nowait((role, event))
-        except SourceUnavailable as fault:
+        except Exception as fault:  # whoever reads the queue must not wait for a task that has ended
             queue.put_nowait(fault)
