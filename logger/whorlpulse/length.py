@@ -13,13 +13,13 @@ from typing import Literal
 import numpy as np
 
 from whorlpulse.conditioning.chain import Conditioned, Piece
-from whorlpulse.pulses import ROLLER, FloatArray
+from whorlpulse.pulses import ROLLER, FloatArray, IntArray
 from whorlpulse.rig import Length, LengthMark, Rig
 
 LengthSource = Literal["roller", "marks", "total", "bobbin"]
 
-#: A wait of more than so many quick intervals of the roller parts two take-ups.
-_PAUSE_INTERVALS = 4.0
+#: Waits between take-ups are longer than those within by at least this factor.
+_PAUSE_TIMES = 2.0
 #: With fewer pauses than this part of all intervals the yarn is taken up continuously.
 _FEWEST_PAUSES = 0.01
 
@@ -70,14 +70,15 @@ def measured_length(log: Conditioned, rig: Rig) -> MeasuredLength | None:
     return None
 
 
-def _first_turn_s(log: Conditioned) -> float:
-    return min((s.start_s for s in log.stretches), default=0.0)
+def _before_first_turn_s(log: Conditioned) -> float:
+    """Just before the first passage, so that the part of a turn made up to it belongs to the yarn."""
+    return min((s.start_s for s in log.stretches), default=0.0) - 0.5 / log.tick_hz
 
 
 def _count_from(log: Conditioned, rig: Rig) -> tuple[float, list[tuple[float, Length]]]:
     """When the yarn begins (a `length` line of 0, else the first turn), and the later marks as (time, length)."""
     placed = [(mark_time(log, rig, m), m.length) for m in rig.length_marks]
-    start = _first_turn_s(log)
+    start = _before_first_turn_s(log)
     marks: list[tuple[float, Length]] = []
     for t, length in sorted(placed, key=lambda p: p[0]):
         if length.m == 0:
@@ -133,23 +134,43 @@ def _from_roller(rolls: Sequence[Piece], roller: Length, targets: int, start_s: 
             continue
         blocks += 1
         last = np.append(np.flatnonzero(np.diff(t) > pause), len(t) - 1) if pause else np.arange(len(t))
+        ends = t[last] + _half_a_gap_later(t, last)
         since, done = start_s, -1
-        if number > 0 and roll.counted.t_s[0] >= start_s and pieces:
+        if number > 0 and pieces:
             # After lost lines the yarn before the first whole take-up has an unknown share of its turns.
-            since, done, last = float(t[last[0]]), int(last[0]), last[1:]
-        for i in last:
-            pieces.append(TakeUp(since, float(t[i]), (int(i) - done) * gap))
-            since, done = float(t[i]), int(i)
+            since, done, last, ends = float(ends[0]), int(last[0]), last[1:], ends[1:]
+        for i, end in zip(last.tolist(), ends.tolist(), strict=True):
+            pieces.append(TakeUp(since, end, (i - done) * gap))
+            since, done = end, i
     relative = roller.m_u / roller.m
     total = sum(p.length_m for p in pieces)
     u = float(np.hypot(total * relative, gap * np.sqrt(max(blocks, 1) / 6)))
     return MeasuredLength("roller", tuple(pieces), u, relative, gap, draws=pause > 0)
 
 
+def _half_a_gap_later(t: FloatArray, last: IntArray) -> FloatArray:
+    """Seconds by which a take-up outlasts its last pulse (k,): on average the roller makes half a gap more."""
+    waits = np.diff(t, prepend=t[0] - (t[1] - t[0] if len(t) > 1 else 0.0))
+    before = waits[last]
+    after = np.append(np.diff(t), np.inf)[last]
+    rest: FloatArray = 0.5 * np.minimum(np.minimum(before, after), np.median(waits))
+    return rest
+
+
 def _pause_s(waits: FloatArray) -> float:
-    """The wait that parts two take-ups, or 0 when the roller never pauses between them."""
+    """The wait that parts two take-ups, or 0 when the roller never pauses between them.
+
+    Waits within a take-up and between two of them are two kinds; the widest step between neighbours in size parts
+    them.
+    """
     if len(waits) < 4:
         return 0.0
-    pause = _PAUSE_INTERVALS * float(np.percentile(waits, 20))
-    part = float((waits > pause).mean())
-    return pause if _FEWEST_PAUSES < part < 0.5 else 0.0
+    size = np.sort(waits[waits > 0])
+    size = size[len(size) // 5 :]
+    if len(size) < 2:
+        return 0.0
+    widest = int(np.argmax(size[1:] / size[:-1]))
+    if size[widest + 1] < _PAUSE_TIMES * size[widest]:
+        return 0.0
+    pause = float(np.sqrt(size[widest] * size[widest + 1]))
+    return pause if _FEWEST_PAUSES < float((waits > pause).mean()) < 0.5 else 0.0

@@ -16,6 +16,9 @@ from whorlpulse.conditioning.interpolate import monotone_cubic
 from whorlpulse.conditioning.targets import Angles
 from whorlpulse.pulses import FLYER, FloatArray, IntArray
 
+#: Flyer pulses at either end of a stretch between which its angle is not said.
+_END_PULSES = 3
+
 
 @dataclass(frozen=True)
 class Turns:
@@ -26,7 +29,8 @@ class Turns:
 
     def since(self, first: int) -> FloatArray:
         """Turns made since entry `first`, (n,), exact to the fraction's own digits."""
-        return (self.whole - self.whole[first]) + (self.part - self.part[first])
+        turns: FloatArray = (self.whole - self.whole[first]) + (self.part - self.part[first])
+        return turns
 
 
 def shaft_turns(counted: Counted, angles: Angles) -> Turns:
@@ -59,8 +63,11 @@ class FlyerCount:
     target_turns: float
 
     def turns_at(self, t_s: FloatArray) -> FloatArray:
-        """Turns at t_s (m,); before the first and after the last passage the count stands still."""
-        return np.interp(t_s, self.knot_s, self.knot_turns)
+        """Turns at t_s (m,); before the first and after the last passage the likeliest is half a gap more."""
+        half = 0.5 * self.target_turns
+        ends = self.knot_turns[0] - half, self.knot_turns[-1] + half
+        turns: FloatArray = np.interp(t_s, self.knot_s, self.knot_turns, *ends)
+        return turns
 
     def block_at(self, t_s: FloatArray) -> IntArray:
         """The block that t_s (m,) lies in; a time between two blocks belongs to the earlier one."""
@@ -104,10 +111,15 @@ def _lines_lost(log: Conditioned, before: Stretch, after: Stretch) -> bool:
 def wheel_passages_in_flyer_turns(
     log: Conditioned, stretches: Sequence[Stretch]
 ) -> list[tuple[FloatArray, FloatArray, IntArray]]:
-    """For each stretch the wheel passages that the flyer covers: t_s (n,), flyer turns y (n,), passage (n,)."""
+    """For each stretch the wheel passages that the flyer covers well: t_s (n,), flyer turns y (n,), passage (n,).
+
+    Within a few flyer pulses of either end the curve has neighbours on one side only; passages there are left out.
+    """
     found = []
     for s in stretches:
         y = turns_at(s.flyer, log.angles[FLYER], s.wheel.t_s)
         seen = np.isfinite(y) & ~s.wheel.filled
+        if len(s.flyer) > 4 * _END_PULSES:
+            seen &= (s.wheel.t_s >= s.flyer.t_s[_END_PULSES]) & (s.wheel.t_s <= s.flyer.t_s[-1 - _END_PULSES])
         found.append((s.wheel.t_s[seen], y[seen], s.wheel.passage[seen]))
     return found

@@ -17,7 +17,7 @@ import numpy as np
 from whorlpulse.conditioning.counted import Counted
 from whorlpulse.conditioning.even_scale import EvenScale, learn_even_scale, plain_time
 from whorlpulse.conditioning.judge import judged, odd_windows, remainders
-from whorlpulse.conditioning.repair import EVEN_SD, TREADLED_SD, find_repairs
+from whorlpulse.conditioning.repair import EVEN_SD, MOST_MISFIT, TREADLED_SD, find_repairs
 from whorlpulse.conditioning.running_median import running_median_9
 from whorlpulse.conditioning.wheel_count import count_wheel
 from whorlpulse.pulses import ByteArray, FloatArray
@@ -50,7 +50,7 @@ def _settled(
 ) -> CountedStretch:
     """Mend, count and judge until the wheel has nothing more to say."""
     x = scale.forward(flyer_t)
-    repairs = find_repairs(x, running_median_9(np.diff(x)), sd)
+    repairs = find_repairs(x, running_median_9(np.diff(x)), sd, MOST_MISFIT)
     for _ in range(_MOST_ROUNDS):
         filled = scale.back(np.array([f for r in repairs for f in r.filled]))
         flyer, flyer_flag = Counted.repaired(flyer_t, repairs, filled)
@@ -78,6 +78,6 @@ def _even_scale(first: CountedStretch, wheel_targets: int) -> EvenScale | None:
     if len(starts) < 2:
         return None
     sound = whole
-    for from_s, to_s, _ in windows:
-        sound &= ~((starts[:-1] < to_s) & (starts[1:] > from_s))
+    for w in windows:
+        sound &= ~((starts[:-1] < w.to_s) & (starts[1:] > w.from_s))
     return learn_even_scale(first.flyer, starts, sound)

@@ -54,12 +54,12 @@ class Stretch:
     @property
     def start_s(self) -> float:
         """First passage of either shaft."""
-        return min(c.t_s[0] for c in (self.flyer, self.wheel) if len(c))
+        return float(min(c.t_s[0] for c in (self.flyer, self.wheel) if len(c)))
 
     @property
     def end_s(self) -> float:
         """Last passage of either shaft."""
-        return max(c.t_s[-1] for c in (self.flyer, self.wheel) if len(c))
+        return float(max(c.t_s[-1] for c in (self.flyer, self.wheel) if len(c)))
 
 
 @dataclass(frozen=True)
@@ -137,15 +137,16 @@ def condition(rows: Rows, rig: Rig) -> Conditioned:
 
 def _channel(rows: Rows, clocked: Clocked, starts: IntArray, tick_hz: float, letter: int) -> _Channel:
     index = np.flatnonzero((rows.channel == letter) & clocked.usable)
-    tick = clocked.tick[index]
-    order = np.argsort(tick, kind="stable")
-    if len(order) and (np.diff(tick) < 0).any():
-        index, tick = index[order], tick[order]
     count = None
     here = np.isin(rows.count_row, index)
     if here.any():
         count = np.ones(len(index), np.int64)
         count[np.searchsorted(index, rows.count_row[here])] = rows.count_value[here]
+    tick = clocked.tick[index]
+    if (np.diff(tick) < 0).any():
+        order = np.argsort(tick, kind="stable")
+        index, tick = index[order], tick[order]
+        count = count[order] if count is not None else None
     span = np.searchsorted(starts, index, side="right")
     return _Channel(tick, tick / tick_hz, span, np.zeros(len(index), np.uint8), count)
 
@@ -196,7 +197,7 @@ def _within(channel: _Channel, bout: Bout) -> slice:
 
 def _clean(channel: _Channel, where: slice, span: int) -> IntArray:
     mine = (channel.span[where] == span) & (channel.flag[where] == 0)
-    return np.flatnonzero(mine) + where.start
+    return np.flatnonzero(mine) + int(where.start)
 
 
 def _count(flyer: _Channel, wheel: _Channel, f: IntArray, w: IntArray, wheel_targets: int) -> CountedStretch:

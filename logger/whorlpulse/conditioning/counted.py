@@ -13,7 +13,9 @@ from whorlpulse.pulses import ByteArray, Flag, FloatArray, IntArray
 
 @dataclass(frozen=True)
 class Counted:
-    """Passages of one shaft's targets at t_s (n,), seconds, rising; passage (n,) int64 numbers them; by the number of targets its remainder names the target.
+    """Passages of one shaft's targets at t_s (n,), seconds, rising.
+
+    passage (n,) int64 numbers them; by the number of targets its remainder names the target.
 
     filled (n,) bool where nothing was reported. passage rises by one except where a line stands for several.
     """

@@ -19,9 +19,10 @@ REFRACTORY_PART = 0.25
 def bounced(t_s: FloatArray) -> BoolArray:
     """Return (n,) True for each pulse at t_s (n,) that is a bounce of the last one that counts."""
     flag = np.zeros(len(t_s), bool)
-    if len(t_s) < 3:
-        return flag
     interval = np.diff(t_s)
+    if len(t_s) < 3:
+        flag[1:] = interval <= 0
+        return flag
     usual = running_median_9(interval)
     short = interval < REFRACTORY_PART * usual
     # Many bounces pull the running interval down, so it is measured again without those found.
@@ -39,7 +40,7 @@ def bounced(t_s: FloatArray) -> BoolArray:
         if (again == short).all():
             break
         short = again
-    flag[1:] = short
+    flag[1:] = short | (interval <= 0)
     return flag
 
 
@@ -51,7 +52,9 @@ def bounced_in_draws(t_s: FloatArray) -> BoolArray:
     flag = np.zeros(len(t_s), bool)
     interval = np.diff(t_s)
     if len(interval) < 3:
+        flag[1:] = interval <= 0
         return flag
-    within = interval[interval <= 4 * np.percentile(interval, 25)]
-    flag[1:] = interval < REFRACTORY_PART * np.median(within)
+    quick = float(np.percentile(interval, 25, method="lower"))
+    within = float(np.median(interval[interval <= 4 * quick])) if quick > 0 else 0.0
+    flag[1:] = (interval < REFRACTORY_PART * within) | (interval <= 0)
     return flag

@@ -1,8 +1,10 @@
 """Monotone cubic interpolation: a shaft never turns back between two of its pulses.
 
-Slopes at the knots are those of the parabola through three neighbours, held below three times the smaller
-adjoining chord, which is sufficient for monotony (Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980) 238;
-from memory). Checked in the tests against scipy's `PchipInterpolator` for monotony and a closed form for order.
+Slopes at the knots are those of the cubic spline with continuous curvature, which follows a treadled ripple of a few
+pulses a period several times closer than slopes from neighbouring chords; its tridiagonal system is strongly
+diagonal, so a few Jacobi sweeps (each halves what is left) solve it and keep every slope local. Then the slopes are
+held below three times the smaller adjoining chord, which is sufficient for monotony (Fritsch and Carlson, SIAM J. Numer.
+Anal. 17 (1980) 238; from memory). Compared in the tests with scipy's `CubicSpline` and `PchipInterpolator`.
 """
 
 from __future__ import annotations
@@ -11,12 +13,17 @@ import numpy as np
 
 from whorlpulse.pulses import FloatArray
 
+_SWEEPS = 6
+
 
 def monotone_cubic(knot_x: FloatArray, knot_y: FloatArray, x: FloatArray) -> FloatArray:
     """Return y at x (m,) on the curve through the knots (n,), NaN outside them.
 
-    knot_x strictly rising, knot_y not falling. Fewer than two knots: NaN everywhere.
+    knot_x rising (of knots at one x the first counts), knot_y not falling. Fewer than two knots: NaN everywhere.
     """
+    if (np.diff(knot_x) <= 0).any():
+        first = np.append(True, np.diff(np.maximum.accumulate(knot_x)) > 0)
+        knot_x, knot_y = knot_x[first], knot_y[first]
     out = np.full(len(x), np.nan)
     if len(knot_x) < 2 or len(x) == 0:
         return out
@@ -46,9 +53,15 @@ def _slopes(x: FloatArray, y: FloatArray) -> FloatArray:
     if len(x) == 2:
         slope[:] = chord[0]
         return slope
-    left, right = width[:-1], width[1:]
-    slope[1:-1] = (right * chord[:-1] + left * chord[1:]) / (left + right)
-    np.minimum(slope[1:-1], 3 * np.minimum(chord[:-1], chord[1:]), out=slope[1:-1])
-    slope[0] = min(max(2 * chord[0] - slope[1], 0.0), 3 * chord[0])
-    slope[-1] = min(max(2 * chord[-1] - slope[-2], 0.0), 3 * chord[-1])
+    left, right = width[:-1] / (width[:-1] + width[1:]), width[1:] / (width[:-1] + width[1:])
+    parabola = right * chord[:-1] + left * chord[1:]
+    slope[1:-1] = parabola
+    slope[0] = 2 * chord[0] - slope[1]
+    slope[-1] = 2 * chord[-1] - slope[-2]
+    # Continuous curvature at an inner knot: right m[i-1] + 2 m[i] + left m[i+1] = 3 (right chord[i-1] + left chord[i]).
+    for _ in range(_SWEEPS):
+        slope[1:-1] = 1.5 * parabola - 0.5 * (right * slope[:-2] + left * slope[2:])
+    np.clip(slope[1:-1], 0.0, 3 * np.minimum(chord[:-1], chord[1:]), out=slope[1:-1])
+    slope[0] = min(max(slope[0], 0.0), 3 * chord[0])
+    slope[-1] = min(max(slope[-1], 0.0), 3 * chord[-1])
     return slope

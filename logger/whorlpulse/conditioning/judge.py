@@ -13,16 +13,17 @@ import numpy as np
 
 from whorlpulse.conditioning.counted import Counted
 from whorlpulse.conditioning.interpolate import monotone_cubic
-from whorlpulse.conditioning.repair import Repair, odd_places, stories
+from whorlpulse.conditioning.repair import MOST_MISFIT, Repair, odd_places, stories
 from whorlpulse.conditioning.running_median import running_median_9
-from whorlpulse.pulses import FloatArray, IntArray
+from whorlpulse.pulses import FloatArray
 
 _WHOLE = 0.3  # a remainder this near to a whole number of targets is one
+_SLIPPED = 0.4  # a remainder this far from any whole number is slip
 _NOTHING = 0.2  # a remainder smaller than this is none
 _LOOSELY_ODD = (1.2, 0.85)  # where the wheel says that something is wrong, smaller oddities count
-_MOST_MISFIT = 4.0  # a story told only because the wheel asks for it must place the pulses well
 _REMAINDER_SD = 0.2  # of a passage, between two wheel targets
-_MOST_DEARER = 20.0  # cost of a standing repair that no story of the place gives any more
+_MOST_DEARER = 2.0  # the wheel's word may tip the scales, not turn them over: an evenly slowed flyer has slipped
+_UNTOLD = 20.0  # cost of a standing repair that no story of the place gives any more
 
 
 @dataclass(frozen=True)
@@ -30,8 +31,8 @@ class Remainders:
     """Flyer passages left over between neighbouring wheel passages at t_s (n,): left_over (n-1,)."""
 
     t_s: FloatArray
-    passage: IntArray
     left_over: FloatArray
+    wheel_targets: int
 
 
 def remainders(flyer: Counted, wheel: Counted, wheel_targets: int) -> Remainders | None:
@@ -48,38 +49,59 @@ def remainders(flyer: Counted, wheel: Counted, wheel_targets: int) -> Remainders
         members = np.flatnonzero(single & (passage[:-1] % wheel_targets == c))
         if len(members) >= 3:
             left_over[members] = advance[members] - running_median_9(advance[members])
-    return Remainders(times, passage, left_over)
+    return Remainders(times, left_over, wheel_targets)
 
 
-def odd_windows(found: Remainders) -> list[tuple[float, float, float]]:
-    """Windows (from_s, to_s, left over) with something left over.
+@dataclass(frozen=True)
+class OddWindow:
+    """A time with flyer passages left over; with_margin: those of the gap before and after counted in."""
+
+    from_s: float
+    to_s: float
+    left_over: float
+    with_margin: float
+
+
+def odd_windows(found: Remainders) -> list[OddWindow]:
+    """Windows with something left over.
 
     Neighbouring ones go together, since a wheel pulse may fall inside a faulty place.
     """
     odd = np.flatnonzero(np.abs(found.left_over) > _NOTHING)
-    parts = np.split(odd, np.flatnonzero(np.diff(odd) > 1) + 1)
+    parts = [p for p in np.split(odd, np.flatnonzero(np.diff(odd) > 1) + 1) if len(p)]
+    total = np.concatenate(([0.0], np.cumsum(found.left_over)))
+    last = len(found.left_over)
     return [
-        (float(found.t_s[p[0]]), float(found.t_s[p[-1] + 1]), float(found.left_over[p[0] : p[-1] + 1].sum()))
+        OddWindow(
+            float(found.t_s[p[0]]),
+            float(found.t_s[p[-1] + 1]),
+            float(total[p[-1] + 1] - total[p[0]]),
+            float(total[min(p[-1] + 2, last)] - total[max(p[0] - 1, 0)]),
+        )
         for p in parts
-        if len(p)
     ]
 
 
 def judged(t_s: FloatArray, x: FloatArray, repairs: list[Repair], found: Remainders, sd: float) -> list[Repair]:
-    """Return the flyer's repairs as the wheel sees them; pulses at t_s (n,), on the scale in use at x (n,) with the deviation
-    sd of places on it.
+    """Return the flyer's repairs as the wheel sees them.
+
+    Pulses at t_s (n,) lie at x (n,) on the scale in use, on which places deviate by sd of an interval.
     """
     usual = running_median_9(np.diff(x))
     windows = odd_windows(found)
     places = odd_places(x, usual, *_LOOSELY_ODD, ends=True) if windows else []
-    for from_s, to_s, left_over in windows:
-        here = [r for r in repairs if r.net and t_s[r.left] < to_s and t_s[r.right] > from_s]
-        unneeded = [r for r in here if abs(left_over) > _WHOLE and abs(left_over - r.net) <= abs(left_over) + 0.05]
-        whole = round(left_over)
-        if unneeded:
+    for window in windows:
+        left_over, whole = window.left_over, round(window.left_over)
+        here = [r for r in repairs if r.net and t_s[r.left] < window.to_s and t_s[r.right] > window.from_s]
+        unneeded = [r for r in here if abs(left_over - r.net) <= abs(left_over) + 0.05]
+        # With several targets a slip lasts over several gaps, so those on either side belong to it.
+        slipped = window.with_margin if found.wheel_targets > 1 else left_over
+        if abs(left_over) > _WHOLE and unneeded:
             repairs = [r for r in repairs if r is not unneeded[0]]
+        elif here and abs(slipped - round(slipped)) > _SLIPPED:
+            repairs = [r for r in repairs if r not in here]  # the band slipped here: no interval can be trusted
         elif whole and abs(left_over - whole) <= _WHOLE:
-            inside = [(i, j) for i, j in places if t_s[i] < to_s and t_s[j] > from_s]
+            inside = [(i, j) for i, j in places if t_s[i] < window.to_s and t_s[j] > window.from_s]
             repairs = _retold(x, usual, repairs, inside, whole, sd)
     return repairs
 
@@ -103,9 +125,9 @@ def _retold(
         now = sum(r.net for r in standing)
         wanted = [now - sign * k for k in range(1, abs(too_many) + 1)]
         told = stories(x, usual, left, right, sd, wanted)
-        cost_now = told[now].cost if now in told else _MOST_DEARER
+        cost_now = told[now].cost if now in told else _UNTOLD
         for rest, net in enumerate(wanted, start=1 - abs(too_many)):
-            if net in told and told[net].misfit < _MOST_MISFIT:
+            if net in told and told[net].misfit < MOST_MISFIT and told[net].cost - cost_now < _MOST_DEARER:
                 dearer = told[net].cost - cost_now + (rest / _REMAINDER_SD) ** 2
                 choices.append((dearer, standing, told[net].repair))
     if not choices:

@@ -19,6 +19,10 @@ from whorlpulse.pulses import FloatArray
 _LONG, _SHORT = 1.42, 0.62
 #: Prices of a missed and an extra pulse: -2 ln of about 3 % and 2 %.
 _MISSED_COST, _EXTRA_COST = 7.0, 8.0
+#: A story that changes the count must place the reported pulses at least so well: slip spaces them unevenly.
+MOST_MISFIT = 5.0
+#: However odd the speed, a shaft may really have changed it: pulses that are evenly spaced cost no more than this.
+_CHANGE_COST = 18.0
 #: Standard deviations, as parts of an interval, of a passage from even spacing and of the interval from the one
 #: expected: under a treadling foot, and on a scale from which treadling was taken out.
 TREADLED_SD, EVEN_SD = 0.15, 0.07
@@ -54,14 +58,19 @@ class Story:
     repair: Repair
 
 
-def find_repairs(x: FloatArray, usual: FloatArray, sd: float = TREADLED_SD) -> list[Repair]:
+def find_repairs(
+    x: FloatArray, usual: FloatArray, sd: float = TREADLED_SD, most_misfit: float = np.inf
+) -> list[Repair]:
     """Return the repairs for pulses at x (n,), rising, with usual (n-1,) the interval expected at each place.
 
-    sd: standard deviation of places and intervals, as a part of an interval.
+    sd: standard deviation of places and intervals, as a part of an interval. most_misfit: for stories that change the
+    count.
     """
     found = []
     for left, right in odd_places(x, usual, _LONG, _SHORT):
-        best = min(stories(x, usual, left, right, sd).values(), key=lambda s: s.cost, default=None)
+        told = stories(x, usual, left, right, sd)
+        fitting = [s for s in told.values() if s.misfit < most_misfit or s.repair.net == 0]
+        best = min(fitting, key=lambda s: s.cost, default=None)
         if best is not None and (best.repair.extra or best.repair.filled):
             found.append(best.repair)
     return found
@@ -118,7 +127,7 @@ def stories(
         grid = x[left] + stretch * np.arange(1, passages) / passages
         cost, extra, filled = _match(inner, grid, sd * stretch / passages)
         misfit = cost - _EXTRA_COST * len(extra) - _MISSED_COST * len(filled)
-        rate = ((predicted - passages) / (sd * passages)) ** 2
+        rate = min(((predicted - passages) / (sd * passages)) ** 2, _CHANGE_COST)
         repair = Repair(left, right, tuple(left + 1 + i for i in extra), tuple(float(grid[k]) for k in filled))
         told[repair.net] = Story(cost + rate, misfit, repair)
     return told

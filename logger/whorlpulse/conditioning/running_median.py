@@ -15,8 +15,10 @@ _BLOCK = 32_768  # values at a time: the dozen temporaries stay in the cache
 
 
 def running_median_9(values: FloatArray) -> FloatArray:
-    """Return the median of the nine values around each value; at the ends the outermost window holds.
+    """Return the median of the nine values around each value.
 
+    Within four of either end: the outermost nine's, or that of the nearest five where it is larger, because a shaft
+    that starts up or runs down should be judged by its neighbours, not by its cruising speed.
     values (n,) any unit -> (n,) the same unit. Fewer than nine values: their plain median everywhere.
     Median of nine from three sorted triples: the median of (largest minimum, middle median, smallest
     maximum); the triples are shared by overlapping windows.
@@ -29,8 +31,9 @@ def running_median_9(values: FloatArray) -> FloatArray:
     for start in range(0, inner, _BLOCK):
         stop = min(start + _BLOCK, inner)
         out[start + _HALF : stop + _HALF] = _medians(values[start : stop + 2 * _HALF])
-    out[:_HALF] = out[_HALF]
-    out[-_HALF:] = out[-_HALF - 1]
+    for i in range(_HALF):
+        out[i] = max(out[_HALF], np.median(values[max(i - 2, 0) : i + 3]))
+        out[n - 1 - i] = max(out[n - 1 - _HALF], np.median(values[n - 3 - i : n + min(2 - i, 0)]))
     return out
 
 

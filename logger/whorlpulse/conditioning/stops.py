@@ -132,7 +132,7 @@ def _speed(shaft: ShaftTimes, bout: Bout) -> float:
     """Passages a second of the shaft in the bout, NaN with fewer than three of its pulses."""
     i = int(np.searchsorted(shaft.t_s, bout.start_s))
     j = int(np.searchsorted(shaft.t_s, bout.end_s, side="right"))
-    if j - i < 3:
+    if j - i < 3 or shaft.t_s[j - 1] <= shaft.t_s[i]:
         return float("nan")
     return float(shaft.passages[i + 1 : j].sum() / (shaft.t_s[j - 1] - shaft.t_s[i]))
 

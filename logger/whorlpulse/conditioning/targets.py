@@ -96,7 +96,7 @@ def same_zero(pieces: Sequence[Counted], position: Sequence[FloatArray], targets
     for piece, gap in zip(pieces, gaps, strict=True):
         shift = 0
         if gap is not None:
-            misfit = [np.nansum((np.roll(gap, k) - model) ** 2) for k in range(targets)]
+            misfit = [float(((np.roll(gap, k) - model) ** 2).sum()) for k in range(targets)]
             shift = int(np.argmin(misfit))
         aligned.append(replace(piece, passage=piece.passage + shift) if shift else piece)
     return aligned
@@ -113,4 +113,7 @@ def _gap_pattern(x: FloatArray, passage: IntArray, targets: int) -> FloatArray |
         members = single & (passage[:-1] % targets == c)
         if members.any():
             gaps[c] = np.median(step[members])
-    return gaps / np.nanmean(gaps)
+    if np.isnan(gaps).any():
+        return None
+    pattern: FloatArray = gaps / gaps.mean()
+    return pattern

@@ -8,7 +8,7 @@ from whorlpulse.conditioning.counted import Counted
 from whorlpulse.conditioning.interpolate import monotone_cubic
 from whorlpulse.conditioning.repair import Repair, find_repairs
 from whorlpulse.conditioning.running_median import running_median_9
-from whorlpulse.conditioning.uneven import EVEN_ENOUGH, Pattern, decode, follows, learn_pattern
+from whorlpulse.conditioning.wheel_pattern import EVEN_ENOUGH, Pattern, decode, follows, learn_pattern
 from whorlpulse.pulses import ByteArray, Flag, FloatArray
 
 
@@ -25,7 +25,7 @@ def count_wheel(flyer: Counted, wheel_t: FloatArray, targets: int) -> tuple[Coun
     offset, y = int(np.argmax(seen)), y[seen]
     pattern = learn_pattern(y, targets) if targets > 1 else None
     if pattern is not None and pattern.unevenness > EVEN_ENOUGH:
-        return _count_uneven(flyer, wheel_t, y, offset, pattern)
+        return _count_by_pattern(flyer, wheel_t, y, offset, pattern)
     wait = np.diff(wheel_t[seen])
     repairs = [r for r in find_repairs(y, running_median_9(np.diff(y))) if _time_agrees(r, wait)]
     filled_y = np.array([x for r in repairs for x in r.filled])
@@ -49,7 +49,7 @@ def _when(flyer: Counted, y: FloatArray) -> FloatArray:
     return monotone_cubic(flyer.passage.astype(float), flyer.t_s, y)
 
 
-def _count_uneven(
+def _count_by_pattern(
     flyer: Counted, wheel_t: FloatArray, y: FloatArray, offset: int, pattern: Pattern
 ) -> tuple[Counted, ByteArray]:
     """Number the pulses by the pattern of their gaps; those that the flyer doesn't cover go on from there."""
@@ -73,7 +73,8 @@ def _fill_missing(seen: Counted, flyer: Counted, y: FloatArray, pattern: Pattern
     targets = len(pattern.angle)
 
     def turns(passage: np.ndarray) -> FloatArray:
-        return pattern.angle[passage % targets] + passage // targets
+        made: FloatArray = pattern.angle[passage % targets] + passage // targets
+        return made
 
     missing = np.setdiff1d(np.arange(seen.passage[0], seen.passage[-1] + 1), seen.passage)
     before = np.searchsorted(seen.passage, missing) - 1

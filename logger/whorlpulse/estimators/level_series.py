@@ -15,6 +15,8 @@ error variance is var(r̂) − var(Σξ)/N². With q = 0 it is 12σ²/(N(N+1)(N+
 
 λ is not estimated and then believed: σ² is profiled out by restricted likelihood (REML) and the estimate is averaged
 over λ (uniform in ln λ over the range that the data can tell apart), so that the interval includes not knowing it.
+The series alone would take any wavering of the level for timing noise and smooth it away, so what the sensor itself
+shows of its timing (`TimingPrior`) is multiplied in.
 Checked against a dense GLS solution, statsmodels' local level model, and simulated coverage.
 """
 
@@ -22,14 +24,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import erf, inf, sqrt
 
 import numpy as np
 
-from whorlpulse.estimators.measured import Measured
+from whorlpulse.estimators.measured import Measured, coverage_factor
 from whorlpulse.pulses import FloatArray, IntArray
 
 _GRID = 33
-_LEAST_LAMBDA, _MOST_LAMBDA = 1e-7, 1e4
+_SOFT_END = 0.1  # decades
+_LEAST_LAMBDA = 1e-7
 _MERGE_ABOVE = 6_000  # transform coefficients; beyond this, those of nearly equal variance are summed first
 
 
@@ -39,6 +43,35 @@ class Steps:
 
     d: FloatArray
     target: IntArray
+
+
+@dataclass(frozen=True)
+class TimingPrior:
+    """What is known of σ² (flyer turns squared) from the sensor.
+
+    least: the clock's tick alone. likely: centre, `width` decades in σ wide. most: soft upper end, from the flyer's
+    pulses. unseen: what part of q² comes on top, because slip between two flyer pulses isn't seen: a random walk pinned
+    at both ends has a mean variance of a sixth of its step's (Brownian bridge, ∫u(1−u)du), so 1/(6m) with m flyer
+    pulses a step.
+    """
+
+    least: float
+    likely: float
+    width: float
+    most: float
+    unseen: float
+
+    @property
+    def most_lam(self) -> float:
+        """λ can't exceed 1/unseen."""
+        return 0.99 / self.unseen
+
+    def log_weight(self, sigma2: float, lam: float) -> float:
+        """Log of the prior density of the sensor's own part of sigma2, but for a constant."""
+        own = max(sigma2 * (1 - lam * self.unseen), self.least)
+        decades = 0.5 * np.log10(own / self.likely) / self.width
+        beyond = max(0.5 * np.log10(own / self.most), 0.0) / _SOFT_END
+        return float(-0.5 * (decades**2 + beyond**2))
 
 
 @dataclass(frozen=True)
@@ -66,7 +99,7 @@ class Spectrum:
     @property
     def dof(self) -> int:
         """Steps less fitted columns."""
-        return self.steps - (self.cross.shape[1] - 1)
+        return self.steps - int(self.cross.shape[1] - 1)
 
 
 def spectrum(series: Sequence[Steps], targets: int) -> Spectrum | None:
@@ -136,13 +169,18 @@ def _fit(data: Spectrum, lam: float, least_sigma2: float) -> _Fit:
     return _Fit(float(log_likelihood), sigma2, float(c.sum()), float(ones @ np.linalg.solve(normal, ones)))
 
 
-def noise_mix(data: Spectrum, least_sigma2: float) -> NoiseMix:
-    """What `data` tells of λ; least_sigma2 is the timing variance that the clock's tick alone makes."""
-    low, high = np.log(_LEAST_LAMBDA), np.log(_MOST_LAMBDA)
+def noise_mix(data: Spectrum, timing: TimingPrior) -> NoiseMix:
+    """What `data` and the sensor tell of λ."""
+    low, high = np.log(_LEAST_LAMBDA), np.log(timing.most_lam)
     for _ in range(6):
         ln_lam = np.linspace(low, high, _GRID)
-        fits = [_fit(data, float(np.exp(x)), least_sigma2) for x in ln_lam]
-        likelihood = np.array([f.log_likelihood for f in fits])
+        fits = [_fit(data, float(np.exp(x)), timing.least) for x in ln_lam]
+        likelihood = np.array(
+            [
+                f.log_likelihood + timing.log_weight(f.sigma2, float(np.exp(x)))
+                for f, x in zip(fits, ln_lam, strict=True)
+            ]
+        )
         best = int(likelihood.argmax())
         likely = np.flatnonzero(likelihood > likelihood[best] - 12)
         if len(likely) > _GRID // 3:
@@ -169,17 +207,24 @@ def drift(data: Spectrum, mix: NoiseMix, targets: int) -> Drift:
         value.append(fit.drift)
         expected.append(sigma2 * fit.unit_variance)
         made.append(max(sigma2 * (fit.unit_variance - lam * turns2_per_step), 0.0))
-    mean = float(mix.weight @ np.array(value))
-    between = float(mix.weight @ (np.array(value) - mean) ** 2)
-    return Drift(
-        _averaged(mean, np.array(made), between, mix),
-        _averaged(mean, np.array(expected), between, mix),
-    )
+    centre = np.array(value)
+    return Drift(_averaged(centre, np.array(made), mix), _averaged(centre, np.array(expected), mix))
 
 
-def _averaged(mean: float, variance: FloatArray, between: float, mix: NoiseMix) -> Measured:
-    """Mean variance over the mix, with degrees of freedom that count how unsure that variance is itself."""
-    centre = float(mix.weight @ variance) + between
-    spread = float(mix.weight @ (variance - float(mix.weight @ variance)) ** 2)
-    relative = 2 / mix.dof + (spread / centre**2 if centre > 0 else 0.0)
-    return Measured(mean, float(np.sqrt(centre)), max(2 / relative, 1.0))
+def _averaged(centre: FloatArray, variance: FloatArray, mix: NoiseMix) -> Measured:
+    """The mixture of normal distributions over the candidates as one value whose 95 % interval is the mixture's.
+
+    The interval is widened to Student's t for the degrees of freedom behind σ².
+    """
+    mean = float(mix.weight @ centre)
+    kept = mix.weight > 1e-6
+    offset, sd, weight = centre[kept] - mean, np.sqrt(np.maximum(variance[kept], 1e-300)), mix.weight[kept]
+    low, high = 0.0, 1.96 * float(sd.max()) + float(np.abs(offset).max())
+    for _ in range(40):
+        half = 0.5 * (low + high)
+        inside = sum(
+            w * 0.5 * (erf((half - m) / (s * sqrt(2))) + erf((half + m) / (s * sqrt(2))))
+            for w, m, s in zip(weight.tolist(), offset.tolist(), sd.tolist(), strict=True)
+        )
+        low, high = (half, high) if inside < 0.95 * weight.sum() else (low, half)
+    return Measured(mean, high / coverage_factor(inf), mix.dof)

@@ -28,7 +28,7 @@ def coverage_factor(dof: float) -> float:
     if not isfinite(dof) or dof >= 1e6:
         return _Z95
     dof = max(dof, 1.0)
-    below, k_below = _T95[0]
+    below, k_below = float(_T95[0][0]), _T95[0][1]
     for above, k_above in (*_T95[1:], (inf, _Z95)):
         if dof <= above:
             x = 1 / dof
@@ -74,12 +74,12 @@ def welch_satterthwaite(parts: Sequence[tuple[float, float]]) -> float:
 
 
 def quotient(over: Measured, under: Measured, correlation: float = 0.0) -> Measured:
-    """Over / under with the inputs' correlation carried (GUM 5.2.2; relative variances add, less the shared part)."""
+    """Over / under with the inputs' correlation carried (GUM 5.2.2)."""
     value = over.value / under.value
-    a, b = over.u / over.value, under.u / under.value
-    relative = sqrt(max(a * a + b * b - 2 * correlation * a * b, 0.0))
-    dof = welch_satterthwaite([(abs(a), over.dof), (abs(b), under.dof)])
-    return Measured(value, abs(value) * relative, dof)
+    # In absolute form, so that an `over` of 0 (no turns at all) keeps its uncertainty.
+    a, b = over.u / under.value, value * under.u / under.value
+    u = sqrt(max(a * a + b * b - 2 * correlation * a * b, 0.0))
+    return Measured(value, u, welch_satterthwaite([(abs(a), over.dof), (abs(b), under.dof)]))
 
 
 def weighted_sum(parts: Sequence[Measured], weights: Sequence[float]) -> Measured:

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -222,7 +223,7 @@ def _off_plan(draws: Sequence[Draw], low: float, high: float) -> tuple[OffPlan, 
     metres, turns = _grained(metres, turns)
     edges = level_segments(np.diff(metres), np.diff(turns) / np.diff(metres))
     found: list[OffPlan] = []
-    for i, j in zip(edges[:-1], edges[1:], strict=True):
+    for i, j in pairwise(edges):
         length = metres[j] - metres[i]
         tpm = float((turns[j] - turns[i]) / length)
         if low <= tpm <= high:

@@ -50,13 +50,17 @@ class Sync:
 
 @dataclass(frozen=True, slots=True)
 class LengthLine:
-    """A `length` line, its unit still text: value and unit of what was drawn in since the one before."""
+    """A `length` line, its unit still text: value and unit of what was drawn in since the one before.
+
+    written: value and unit as they stand there, since the written digits tell how finely it was measured.
+    """
 
     tick: int
     value: float
     unit: str
     row: int
     line: int
+    written: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +215,9 @@ class _Draft:
             return "a length cannot be below 0"
         if value and not found[3]:
             return "the length has no unit"
-        self.lengths.append(LengthLine(int(found[1]), value, found[3], entry.row, entry.line))
+        self.lengths.append(
+            LengthLine(int(found[1]), value, found[3], entry.row, entry.line, f"{found[2]} {found[3]}".strip())
+        )
         return None
 
     def _mark(self, entry: Entry) -> str | None:

@@ -1,4 +1,4 @@
-"""Wheel targets at uneven angles: which target was it, and was one missed?
+"""Several targets on the wheel: which one was it, and was one missed?
 
 With magnets tens of degrees off, a long interval may be a missed target or just a wide gap. The pattern of gaps
 repeats every turn, measured in the flyer's turns, so it is learned from a regular part of the log and then every
