@@ -99,7 +99,7 @@ def test_lengths_and_marks_are_noted_at_the_moment_of_their_first_key(tmp_path: 
         recording.await_in_log(b"\nk,")
         pressed_s = time.monotonic()
         terminal.type("l")
-        terminal.await_drawn("length drawn in since")
+        terminal.await_drawn("length drawn in since the last")
         terminal.type("0.6x")
         time.sleep(0.7)
         terminal.type("\x7f2\x1b[A m\r")  # an erased letter, an arrow key
@@ -109,7 +109,7 @@ def test_lengths_and_marks_are_noted_at_the_moment_of_their_first_key(tmp_path: 
         terminal.type("changed to the small whorl\r")
         recording.await_in_log(b"# mark:")
         terminal.type("l0.5\r")  # no unit: said, not written
-        terminal.await_drawn("unit")
+        terminal.await_drawn("not clear")
         terminal.type("\x1b")
         stop.set()
         talking.join()

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from whorlpulse.sources.keyboard import ERASE, ESCAPE, RETURN, Key
 from whorlpulse.views import recording_line as words
 
-#: Reads a typed length into value and unit as a `length` line has them; raises ValueError with one line for the user.
+#: Reads a typed length into value and unit as a `length` line has them; raises ValueError if it is not clear.
 ReadLength = Callable[[str], tuple[str, str]]
 _LONGEST = 200
 
@@ -34,6 +34,7 @@ class KeyNotes:
         self._kind: str | None = None
         self._tick = 0
         self._typed = ""
+        self._unclear = False
         self.says: str | None = None
         self.stop = False
 
@@ -42,6 +43,8 @@ class KeyNotes:
         """What the line shows while something is being typed."""
         if self._kind is None:
             return None
+        if self._unclear and not self._typed:
+            return words.LENGTH_UNCLEAR
         return (words.ASK_LENGTH if self._kind == "length" else words.ASK_MARK) + self._typed
 
     def press(self, key: Key) -> Note | None:
@@ -69,7 +72,8 @@ class KeyNotes:
         if tick is None:
             self.says = words.NO_TICK_YET
             return
-        self._kind, self._tick, self._typed, self.says = ("length" if letter == "l" else "mark"), tick, "", None
+        self._kind, self._tick, self._typed = ("length" if letter == "l" else "mark"), tick, ""
+        self._unclear, self.says = False, None
 
     def _complete(self) -> Note | None:
         kind, typed = self._kind, " ".join(self._typed.split())
@@ -78,9 +82,8 @@ class KeyNotes:
             return Note("mark", self._tick, typed)
         try:
             value, unit = self._read_length(typed)
-        except ValueError as unclear:
-            self.says = str(unclear)
-            self._typed = ""
+        except ValueError:
+            self._unclear, self._typed = True, ""
             return None
         self._kind, self.says = None, words.LENGTH_KEPT.format(value=value, unit=unit)
         return Note("length", self._tick, f"{value} {unit}")

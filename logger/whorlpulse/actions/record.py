@@ -47,6 +47,7 @@ class Habits:
     ratio_s: float = 2.0
     ask_s: float = 2.5
     silent_s: float = 5.0
+    answer_s: float = 5.0
 
 
 class Recorder:
@@ -77,6 +78,7 @@ class Recorder:
         self._heard_s = self._began_s
         self._ratio: SoFar | None = None
         self._keys: KeyNotes | None = None
+        self._pressed_s = 0.0
         self._first_connected = asyncio.Event()
         self._syncing: asyncio.Future[None] | None = None
 
@@ -208,6 +210,7 @@ class Recorder:
     async def _note_keys(self, keys: AsyncIterator[Key], notes: KeyNotes) -> None:
         async for key in keys:
             note = notes.press(key)
+            self._pressed_s = key.at_s
             if note is not None and self._log is not None:
                 self._log.note(note.key, f"{note.tick} {note.text}".rstrip())
             if notes.stop:
@@ -250,8 +253,13 @@ class Recorder:
             simulated=(figures.header.board or "").startswith("simulated"),
             why_lost=self._why_lost or "looking for the source",
             asked=keys.asked if keys is not None else None,
-            says=(keys.says if keys is not None else None) or self._trouble(),
+            says=self._answer() or self._trouble(),
         )
+
+    def _answer(self) -> str | None:
+        """Return what was said to the last key, for a few seconds."""
+        recent = time.monotonic() - self._pressed_s < self._habits.answer_s
+        return self._keys.says if self._keys is not None and recent else None
 
     def _trouble(self) -> str | None:
         silent_s = time.monotonic() - self._heard_s

@@ -10,9 +10,10 @@ from typing import Final
 CHANNELS: Final = {"w": "wheel", "f": "flyer", "b": "bobbin", "y": "roller"}
 
 KEYS_HELP: Final = "keys: l a length drawn in · m a mark with a note · q stop"
-ASK_LENGTH: Final = "length drawn in since the last one, with its unit (Return; Esc leaves it out): "
-ASK_MARK: Final = "note for this moment (Return; Esc leaves it out): "
+ASK_LENGTH: Final = "length drawn in since the last, with unit (Esc leaves out): "
+ASK_MARK: Final = "note for this moment (Esc leaves out): "
 NO_TICK_YET: Final = "no pulse line has come yet, so there is nothing to tie that to"
+LENGTH_UNCLEAR: Final = "not clear: write a number and a unit, for example 0.62 m "
 LENGTH_KEPT: Final = "length {value} {unit} noted"
 MARK_KEPT: Final = "mark noted"
 NOT_KEPT: Final = "left out"
