@@ -3,8 +3,8 @@
 Slopes at the knots are those of the cubic spline with continuous curvature, which follows a treadled ripple of a few
 pulses a period several times closer than slopes from neighbouring chords; its tridiagonal system is strongly
 diagonal, so a few Jacobi sweeps (each halves what is left) solve it and keep every slope local. Then the slopes are
-held below three times the smaller adjoining chord, which is sufficient for monotony (Fritsch and Carlson, SIAM J. Numer.
-Anal. 17 (1980) 238; from memory). Compared in the tests with scipy's `CubicSpline` and `PchipInterpolator`.
+held below three times the smaller adjoining chord, which is sufficient for monotony (Fritsch and Carlson, SIAM J.
+Numer. Anal. 17 (1980) 238; from memory). Compared in the tests with scipy's `CubicSpline` and `PchipInterpolator`.
 """
 
 from __future__ import annotations
