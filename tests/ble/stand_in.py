@@ -2,7 +2,8 @@
 
 Real are bleak, its message bus library, the bus and its sockets; only the service behind the bus name, the kernel
 and the radio are played. The order of its signals was taken from what bluetoothd 5.66 sends: on a connection
-Connected, then the services' objects from the root path, then ServicesResolved, then the reply; on a lost link one
+Connected, then the services' objects from the root path, then ServicesResolved, then the reply (where their UUIDs
+come among these is from memory); on a lost link one
 signal with both false; the objects of a device stay between connections; the end of a scan takes the signal
 strength away; a client that leaves the bus ends its notifications but not the link. It cannot show loss on the air,
 supervision time-outs, pairing, MTU negotiation or any real radio.
@@ -262,6 +263,8 @@ class StandIn:
         self._changed(sensor.path, DEVICE1, {"Connected": Variant("b", True)})
         for path in sensor.paths():
             self._signal("/", OBJECTS, "InterfacesAdded", "oa{sa{sv}}", [path, self._object(sensor, path)])
+        uuids = Variant("as", [long_uuid(u) for u in sensor.services])
+        self._changed(sensor.path, DEVICE1, {"UUIDs": uuids})
         self._changed(sensor.path, DEVICE1, {"ServicesResolved": Variant("b", True)})
 
     async def _advertise(self) -> None:

@@ -230,6 +230,24 @@ def test_a_sensor_whose_link_was_lost_is_counted_on_and_holds_nobody_back() -> N
     assert np.abs(late["f"]).max() < 0.08
 
 
+def test_turns_that_come_too_late_for_their_place_are_counted_with_the_next() -> None:
+    """The flyer's link is down from 60 to 80 s; it turned five times up to 62 s and then stood until 85 s."""
+    lines = CscLines(["w", "f"])
+    data = lines.header()
+    for n in range(1, 100):
+        data += lines.feed(Frame(HOST_S + n + 0.01, "w", wheel_only(n, 1024 * n)))
+        if n == 60:
+            data += lines.silent(Silence(HOST_S + n + 0.02, "f"))
+        elif n < 60 or n >= 85:
+            data += lines.feed(Frame(HOST_S + n + 0.52, "f", wheel_only(n if n < 60 else n - 20, 1024 * n + 512)))
+        elif n >= 80:
+            data += lines.feed(Frame(HOST_S + n + 0.52, "f", wheel_only(64, 1024 * 62)))
+    data += lines.finish()
+    flyer = [(m.count, m.tick) for m in Decoder().feed(data) if isinstance(m, Pulse) and m.channel == "f"]
+    assert [count for count, _ in flyer] == [1] * 58 + [6] + [1] * 14
+    assert (flyer[58][1] - flyer[57][1]) / 1e6 == pytest.approx(26, abs=0.03)
+
+
 @pytest.mark.parametrize("roles", [[], ["w", "w"], ["w", "wf"], ["b"], ["w", "f", "f"]])
 def test_roles_that_make_no_recording_are_refused(roles: list[str]) -> None:
     with pytest.raises(ValueError, match="roles"):

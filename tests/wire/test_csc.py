@@ -128,6 +128,12 @@ def test_a_gap_in_the_link_keeps_the_count_and_within_a_minute_the_time() -> Non
     assert late[3] == Turned(86, 93 * 1024)
 
 
+def test_an_event_that_was_told_of_late_does_not_set_the_clock_back() -> None:
+    """The link was down from 2 to 40 s; five turns were made by 5 s, and the next one at 44 s."""
+    steps = followed([(5, 0, 0.0), (6, 1024, 1.0), (11, 5 * 1024, 40.1), (12, 44 * 1024, 44.3)], crank=False)
+    assert steps[2:] == [Turned(5, 5 * 1024), Turned(1, 44 * 1024)]
+
+
 def test_what_cannot_be_is_not_believed_and_not_lost() -> None:
     steps = followed([(0, 0, 0.0), (1, 1024, 1.0), (2, 1024, 1.5), (3, 900, 2.0), (4, 3072, 3.1)], crank=False)
     assert isinstance(steps[2], Unplaced)

@@ -109,8 +109,8 @@ Step = Turned | Still | Unplaced | Restarted
 class EventClock:
     """Unwraps the event times of one sensor: wheel and crank share its clock.
 
-    Events fall between two notifications, so the newest one known, moved on by the host's clock, tells which
-    64 s a time belongs to. epoch grows when the sensor's clock may have started anew.
+    The event that was told of soonest, moved on by the host's clock, says which 64 s a time belongs to. epoch grows
+    when the sensor's clock may have started anew.
     """
 
     def __init__(self) -> None:
@@ -128,9 +128,13 @@ class EventClock:
         return newest - (newest - event) % _TIME_ROLL
 
     def believe(self, ticks: int, host_s: float) -> None:
-        """Go on from this event, which was placed and found plausible."""
-        if self._anchor is None or ticks >= self._anchor[0]:
-            self._anchor = (ticks, host_s)
+        """Take this event, which was placed and found plausible, as the anchor, unless it was told of later than it."""
+        if self._anchor is not None:
+            anchor_ticks, then_s = self._anchor
+            waited_s = (host_s - then_s) - (ticks - anchor_ticks) / TICKS_PER_S
+            if waited_s > _DRIFT * max(0.0, host_s - then_s):
+                return
+        self._anchor = (ticks, host_s)
 
     def restart(self) -> None:
         """Forget the anchor: the sensor's clock may have started anew."""
