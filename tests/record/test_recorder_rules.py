@@ -104,6 +104,15 @@ def test_after_a_loss_the_clock_is_tied_again_at_once(tmp_path: Path) -> None:
     assert host_lines(log, b"lost")[0].endswith(b" plug pulled")
 
 
+@pytest.mark.parametrize("why", ["", " ", "x" * 5000, "a\tb: c\r\nd"])
+def test_no_words_of_a_loss_stop_the_recording(tmp_path: Path, why: str) -> None:
+    events = [connected(0, why), bytes_at(1, b"k,1\n"), lost_at(2, why), connected(3, why), bytes_at(4, b"k,2\n")]
+    log, state = recorded(tmp_path, Told(events))
+    assert state.interruptions == 1
+    assert log.count(b"\n# lost: ") == log.count(b"\n# resumed: ") == 1
+    assert read_log(lambda: [log]).tally.keep_alives == 2
+
+
 def test_two_sensors_are_two_sources_and_one_may_be_lost(tmp_path: Path) -> None:
     one, two = connected(0, "one"), connected(1, "two")
     events = [one, two, bytes_at(2, b"k,1\n"), lost_at(3), bytes_at(3.5, b"k,2\n"), connected(4, "one")]

@@ -13,12 +13,12 @@ import time
 from collections.abc import AsyncIterator, Callable, Coroutine
 from contextlib import aclosing
 from dataclasses import dataclass
-from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from whorlpulse.actions.key_notes import KeyNotes, ReadLength
 from whorlpulse.actions.live_figures import LiveFigures
-from whorlpulse.sources.events import Arrived, Connected, Event, Lost, Source, SourceUnavailable
+from whorlpulse.actions.log_keeper import LogKeeper
+from whorlpulse.sources.events import Source, SourceUnavailable
 from whorlpulse.sources.keyboard import Key
 from whorlpulse.sources.logwriter import LogWriter
 from whorlpulse.views import recording_line as words
@@ -65,17 +65,14 @@ class Recorder:
 
         show: is given the state about ten times a second, must not block; None: nobody watches.
         """
-        self._source, self._open_log, self._show = source, open_log, show
+        self._source, self._show = source, show
         self._habits = habits or Habits()
         #: How many seconds of the wheel pass in one of ours; more than 1 only where they are simulated.
         self._speed = float(getattr(source, "speed", 1.0))
         self._figures = figures or LiveFigures(self._speed)
-        self._log: LogWriter | None = None
-        self._began_s = time.monotonic()
-        self._lines_up, self._missing = 0, 0  # connections; a source may be made of two sensors
-        self._why_lost, self._interruptions = "", 0
-        self._sync_due = (0.0, 0.0)  # monotonic and unix seconds; whichever comes first
-        self._heard_s = self._began_s
+        ties_itself = bool(getattr(source, "brings_sync", False))
+        self._keeper = LogKeeper(open_log, self._figures, self._habits.sync_s, ties_itself=ties_itself)
+        self._made_s = time.monotonic()
         self._ratio: SoFar | None = None
         self._keys: KeyNotes | None = None
         self._pressed_s = 0.0
@@ -111,8 +108,8 @@ class Recorder:
             await asyncio.gather(*ending, *beside, return_exceptions=True)
             if self._syncing is not None:  # the file must not be closed under the thread
                 await asyncio.wait([self._syncing])
-            if self._log is not None:
-                self._log.close()
+            if self._keeper.log is not None:
+                self._keeper.log.close()
         return self._state()
 
     async def _for(self, seconds: float) -> None:
@@ -123,67 +120,9 @@ class Recorder:
         # a source is an asynchronous generator; closing it releases the device
         async with aclosing(cast("Any", self._source.events())) as events:
             async for event in events:
-                self._take(event)
-
-    def _take(self, event: Event) -> None:
-        if isinstance(event, Arrived):
-            self._arrived(event)
-        elif isinstance(event, Connected):
-            self._on_connected(event)
-        else:
-            self._on_lost(event)
-
-    def _arrived(self, event: Arrived) -> None:
-        log = self._log
-        if log is None:
-            raise RuntimeError("a source says Connected before its first bytes")
-        log.write(event.data)
-        self._heard_s = event.at_s
-        before = self._figures.last
-        self._figures.take(event.data, event.at_s, event.unix_s)
-        last = self._figures.last
-        if last is not before and last is not None and self._sync_is_due(event):
-            log.note("sync", f"{last.unix_s:.6f} {last.tick}")
-            self._sync_due = (event.at_s + self._habits.sync_s, event.unix_s + self._habits.sync_s)
-
-    def _sync_is_due(self, event: Arrived) -> bool:
-        if self._figures.brings_sync or getattr(self._source, "brings_sync", False):
-            return False  # a source that ties its clock itself knows better
-        return event.at_s >= self._sync_due[0] or event.unix_s >= self._sync_due[1]
-
-    def _on_connected(self, event: Connected) -> None:
-        name = " ".join(event.name.split())
-        if self._log is None:
-            self._log = self._open_log()
-            self._began_s = event.at_s
-            self._first_connected.set()
-            self._log.note("started", _rfc3339(event.unix_s))
-        if self._missing:
-            self._missing -= 1
-            self._log.note("resumed", f"{_rfc3339(event.unix_s)} {name}")
-        else:
-            self._log.note("source", name)
-        self._lines_up += 1
-        self._heard_s = event.at_s
-        self._sync_due = (0.0, 0.0)  # the board may have begun anew: tie its clock again at once
-
-    def _on_lost(self, event: Lost) -> None:
-        if self._log is None:
-            return
-        end = self._log.end_line()
-        if end:
-            self._figures.take(end, event.at_s, event.unix_s)
-        self._log.note("lost", f"{_rfc3339(event.unix_s)} {' '.join(event.why.split())}")
-        self._lines_up, self._missing, self._interruptions = (
-            self._lines_up - 1,
-            self._missing + 1,
-            self._interruptions + 1,
-        )
-        self._why_lost = event.why
-
-    @property
-    def _connected(self) -> bool:
-        return self._lines_up > 0 and self._missing == 0
+                self._keeper.take(event)
+                if self._keeper.log is not None:
+                    self._first_connected.set()
 
     async def _to_disk(self) -> None:
         """Force the log onto the disk again and again; a fault ends the recording."""
@@ -191,8 +130,9 @@ class Recorder:
         while True:
             due_s = max(due_s + self._habits.to_disk_s, time.monotonic())
             await asyncio.sleep(due_s - time.monotonic())
-            if self._log is not None and self._log.dirty:
-                self._syncing = asyncio.ensure_future(asyncio.to_thread(self._log.sync))
+            log = self._keeper.log
+            if log is not None and log.dirty:
+                self._syncing = asyncio.ensure_future(asyncio.to_thread(log.sync))
                 await asyncio.shield(self._syncing)
 
     async def _ask_greeting(self) -> None:
@@ -202,8 +142,8 @@ class Recorder:
             await asyncio.sleep(self._habits.ask_s)
             if self._figures.greeted:
                 return
-            if self._connected and asked_after != self._interruptions:
-                asked_after = self._interruptions
+            if self._keeper.connected and asked_after != self._keeper.interruptions:
+                asked_after = self._keeper.interruptions
                 with contextlib.suppress(SourceUnavailable):
                     await self._source.send(b"hello\n")
 
@@ -211,8 +151,8 @@ class Recorder:
         async for key in keys:
             note = notes.press(key)
             self._pressed_s = key.at_s
-            if note is not None and self._log is not None:
-                self._log.note(note.key, f"{note.tick} {note.text}".rstrip())
+            if note is not None and self._keeper.log is not None:
+                self._keeper.log.note(note.key, f"{note.tick} {note.text}".rstrip())
             if notes.stop:
                 return
         await asyncio.Event().wait()  # the terminal has gone: record on without keys
@@ -230,18 +170,18 @@ class Recorder:
                 continue
             header = self._figures.header
             rows, cut = self._figures.recent()
-            began_s = time.monotonic()
             try:
-                self._ratio = await asyncio.to_thread(_ratio, rows, header, cut)
+                self._ratio, work_s = await asyncio.to_thread(_ratio, rows, header, cut)
             except Exception:  # whatever the arithmetic makes of the rows, the recording must go on
-                self._ratio = None
-            rest_s = max(self._habits.ratio_s, _REST_PER_WORK * (time.monotonic() - began_s))
+                self._ratio, work_s = None, 1.0
+            rest_s = max(self._habits.ratio_s, _REST_PER_WORK * work_s)
 
     def _state(self) -> Recording:
-        figures, keys = self._figures, self._keys
+        figures, keeper, keys = self._figures, self._keeper, self._keys
+        began_s = self._made_s if keeper.began_s is None else keeper.began_s
         return Recording(
-            elapsed_s=(time.monotonic() - self._began_s) * self._speed,
-            connected=self._connected,
+            elapsed_s=(time.monotonic() - began_s) * self._speed,
+            connected=keeper.connected,
             heard=figures.last is not None,
             pulses=dict(figures.pulses),
             cadence_per_min=figures.cadence_per_min(),
@@ -249,9 +189,9 @@ class Recorder:
             lines=figures.lines,
             lost=figures.lost,
             damaged=figures.damaged,
-            interruptions=self._interruptions,
+            interruptions=keeper.interruptions,
             simulated=(figures.header.board or "").startswith("simulated"),
-            why_lost=self._why_lost or "looking for the source",
+            why_lost=keeper.why_lost,
             asked=keys.asked if keys is not None else None,
             says=self._answer() or self._trouble(),
         )
@@ -262,8 +202,8 @@ class Recorder:
         return self._keys.says if self._keys is not None and recent else None
 
     def _trouble(self) -> str | None:
-        silent_s = time.monotonic() - self._heard_s
-        if self._connected and silent_s > self._habits.silent_s:
+        silent_s = time.monotonic() - self._keeper.heard_s
+        if self._keeper.connected and silent_s > self._habits.silent_s:
             return words.SILENT.format(seconds=silent_s)
         if self._figures.last is None:
             many = self._figures.lines > 20 and self._figures.damaged * 2 > self._figures.lines
@@ -271,12 +211,13 @@ class Recorder:
         return None
 
 
-def _ratio(rows: Rows, header: Header, only_recent: bool) -> SoFar | None:
-    """Work out the ratio so far; the engine is loaded here, in the thread, so that recording need not wait."""
+def _ratio(rows: Rows, header: Header, only_recent: bool) -> tuple[SoFar | None, float]:
+    """Return the ratio so far, and the processor seconds that it took.
+
+    The engine is loaded here, in the thread, so that recording need not wait for it.
+    """
     from whorlpulse.actions.ratio_so_far import ratio_so_far
 
-    return ratio_so_far(rows, header, only_recent=only_recent)
-
-
-def _rfc3339(unix_s: float) -> str:
-    return datetime.fromtimestamp(unix_s).astimezone().isoformat(timespec="milliseconds")
+    began_s = time.thread_time()
+    found = ratio_so_far(rows, header, only_recent=only_recent)
+    return found, time.thread_time() - began_s
