@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from whorlpulse.sources.ble_clock_tie import Tie
-from whorlpulse.sources.ble_csc_lines import ROLES, CscLines, Frame, Heard, Silence
+from whorlpulse.sources.ble_csc_lines import ROLES, CscLines, Frame, Silence
+from whorlpulse.sources.ble_csc_sensor import Heard
 from whorlpulse.sources.ble_tie_window import TieWindow
 from whorlpulse.wire.messages import Message, Meta
 

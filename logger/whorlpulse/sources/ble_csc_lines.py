@@ -13,22 +13,11 @@ import heapq
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final, Protocol
+from typing import Final
 
 from whorlpulse.sources.ble_clock_tie import QUANTUM_U_S
-from whorlpulse.sources.ble_tie_window import TieWindow
-from whorlpulse.wire.csc import (
-    TICKS_PER_S,
-    Count,
-    EventClock,
-    Malformed,
-    Measurement,
-    Restarted,
-    ShaftCount,
-    Turned,
-    Unplaced,
-    decode,
-)
+from whorlpulse.sources.ble_csc_sensor import CscSensor, Heard, Placement
+from whorlpulse.wire.csc import TICKS_PER_S, Malformed, Restarted, Turned, Unplaced, decode
 from whorlpulse.wire.encoder import encode_meta, encode_pulse
 
 TICK_HZ: Final = 1_000_000
@@ -43,8 +32,6 @@ _WARM_UP_S: Final = 30.0
 _ON_THE_WAY_S: Final = 0.25
 #: A sensor that is heard but late holds the others' lines back no longer than this.
 _LONGEST_HOLD_S: Final = 4.0
-#: A better tie is taken over gently, so that it distorts no interval by more than this.
-_SLEW: Final = 1e-3
 _KEEP_ALIVE_S: Final = 1.0
 _SYNC_S: Final = 10.0
 
@@ -66,124 +53,6 @@ class Silence:
     role: str
 
 
-class Placement(Protocol):
-    """Where a sensor's events lie on the host's clock, known beforehand."""
-
-    @property
-    def u_s(self) -> float:
-        """Standard uncertainty in seconds."""
-        ...
-
-    def host_s(self, event_s: float) -> float:
-        """Return the host's time of an event."""
-        ...
-
-
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """A report as the tie sees it: its arrival, the event that it tells of (None: no new one), the turns up to it.
-
-    link: number of the link that brought it.
-    """
-
-    arrival_s: float
-    event_s: float | None
-    turns: int
-    link: int
-
-
-class _Sensor:
-    """One sensor: its counts, its clock, the tie of that clock, and what is waiting for a believable time."""
-
-    def __init__(self, role: str, placements: Sequence[Placement] | None) -> None:
-        self.role = role
-        self.clock = EventClock()
-        self.shafts: dict[tuple[str, bool], ShaftCount] = {}
-        self.window = TieWindow()
-        self.epoch = 0
-        self.heard_s = -math.inf
-        self.linked = False
-        self.last_event_s: dict[str, float] = {}
-        self.own_zero_s: float | None = None  # single sensor: host time of the own clock's zero
-        self._placements = placements
-        self._used: tuple[float, float] | None = None
-        self.worst_shift_s = 0.0
-        self._written: list[tuple[float, float]] = []
-        self.links = 0
-        self.heard: list[list[Heard]] = [[]]  # by epoch, where it is collected
-
-    def counts(self, measurement: Measurement) -> list[tuple[str, bool, Count]]:
-        """The counts that this role uses: (channel, is the crank's, count)."""
-        wheel, crank = measurement.wheel, measurement.crank
-        if self.role == "wf":
-            pairs = [("w", False, wheel), ("f", True, crank)]
-        elif wheel is not None:
-            pairs = [(self.role, False, wheel)]
-        else:
-            pairs = [(self.role, True, crank)]
-        return [(channel, is_crank, count) for channel, is_crank, count in pairs if count is not None]
-
-    def follow(self, channel: str, is_crank: bool, count: Count, host_s: float) -> Turned | Unplaced | Restarted | None:
-        shaft = self.shafts.setdefault((channel, is_crank), ShaftCount(self.clock, crank=is_crank))
-        step = shaft.follow(count, host_s)
-        if isinstance(step, Turned):
-            event_s = step.event_ticks / TICKS_PER_S
-            first = channel not in self.last_event_s
-            self.last_event_s[channel] = event_s
-            self.window.add(event_s, host_s, 0 if first else step.revolutions)
-            return step
-        return step if isinstance(step, Unplaced | Restarted) else None
-
-    def begin_anew(self) -> None:
-        """Forget the tie if the sensor's clock may be another one now."""
-        if self.clock.epoch == self.epoch:
-            return
-        self._settle()
-        self.epoch = self.clock.epoch
-        self.window, self._used, self._written = TieWindow(), None, []
-        self.heard.append([])
-        self.last_event_s.clear()
-        self.own_zero_s = None
-
-    def on_host(self, event_s: float) -> float:
-        """Host time of an event, by a tie that changes gently; call in order of time."""
-        if self._placements is not None:
-            return self._placements[self.epoch].host_s(event_s)
-        tie = self.window.tie()
-        assert tie is not None
-        target_s = tie.host_s(event_s)
-        if self._used is not None:
-            last_event_s, last_host_s = self._used
-            passed_s = event_s - last_event_s
-            even_s = last_host_s + passed_s * (1 + tie.drift)
-            leeway_s = _SLEW * max(0.0, passed_s)
-            target_s = min(max(target_s, even_s - leeway_s), even_s + leeway_s)
-        self._used = (event_s, target_s)
-        if not self._written or event_s - self._written[-1][0] >= 1.0:
-            self._written.append((event_s, target_s))
-        return target_s
-
-    def _settle(self) -> None:
-        """Take into the uncertainty how far written lines stand from where the tie of now would put them."""
-        tie = self.window.tie()
-        if tie is None:
-            return
-        near = [(e, h) for e, h in self._written if e >= tie.at_s - 600.0]
-        shift = max((abs(h - tie.host_s(e)) for e, h in near), default=0.0)
-        self.worst_shift_s = max(self.worst_shift_s, shift) if len(near) < len(self._written) else shift
-        if len(self._written) > 1200:
-            del self._written[:600]
-
-    def uncertainty_s(self) -> float | None:
-        if self._placements is not None:
-            return max((placement.u_s for placement in self._placements), default=None)
-        tie = self.window.tie()
-        if tie is None:
-            return None
-        self._settle()
-        return math.hypot(tie.u_s, self.worst_shift_s)
-
-
 class CscLines:
     """Turns frames of one or two sensors into the bytes of a pulse log, raw payloads included."""
 
@@ -202,7 +71,7 @@ class CscLines:
         if sorted(roles) not in ([r] for r in ROLES) and sorted(roles) != ["f", "w"]:
             raise ValueError(f"roles must be one of w, f, wf, or w and f, not {list(roles)}")
         known = placements or {}
-        self._sensors = {role: _Sensor(role, known.get(role)) for role in roles}
+        self._sensors = {role: CscSensor(role, known.get(role)) for role in roles}
         self._tied = len(self._sensors) > 1
         self._collect = collect
         self._note = note
@@ -281,7 +150,7 @@ class CscLines:
         return {role: sensor.heard for role, sensor in self._sensors.items()}
 
     def _take(
-        self, frame: Frame, sensor: _Sensor, channel: str, step: Turned | Unplaced | Restarted | None
+        self, frame: Frame, sensor: CscSensor, channel: str, step: Turned | Unplaced | Restarted | None
     ) -> list[bytes]:
         match step:
             case Turned(revolutions, ticks):
@@ -301,13 +170,13 @@ class CscLines:
     def _doubt(self, frame: Frame, why: str) -> bytes:
         return encode_meta("csc-doubt", f"{frame.host_s:.6f} {frame.role} {why}")
 
-    def _place(self, sensor: _Sensor, channel: str, event_s: float, count: int) -> None:
+    def _place(self, sensor: CscSensor, channel: str, event_s: float, count: int) -> None:
         if not self._warm:
             self._parked.append((sensor.role, channel, event_s, count))
             return
         self._hold(self._tick(sensor, event_s), channel, count)
 
-    def _tick(self, sensor: _Sensor, event_s: float) -> int:
+    def _tick(self, sensor: CscSensor, event_s: float) -> int:
         assert self._zero_s is not None
         if self._tied:
             return round((sensor.on_host(event_s) - self._zero_s) * TICK_HZ)
@@ -319,7 +188,7 @@ class CscLines:
         heapq.heappush(self._held, (max(tick, 0), self._order, channel, count))
         self._order += 1
 
-    def _keep_alive(self, sensor: _Sensor, host_s: float) -> None:
+    def _keep_alive(self, sensor: CscSensor, host_s: float) -> None:
         """Say once a second that a sensor is heard though nothing turns; a little back, so as to be passed by none."""
         assert self._zero_s is not None
         if host_s - self._spoke_s < _KEEP_ALIVE_S:
