@@ -109,6 +109,9 @@ class _Piece:
         if len(good) == 0:
             return self
         first, last = int(good[0]), int(good[-1]) + 2
+        # Where the shaft was seen starting or stopping, the turn next to it still bends the curve.
+        first += targets if first > 0 else 0
+        last -= targets if last < len(step) else 0
         off = np.flatnonzero(_outstanding(step, self.passage[:-1] % targets, targets))
         near = _END_TURNS * targets
         for i in off:
@@ -116,7 +119,7 @@ class _Piece:
                 first = max(first, int(i) + 1)
             elif i >= last - near:
                 last = min(last, int(i))
-        return self._cut(first, last)
+        return self._cut(first, max(last, first))
 
     def whole_turns(self, targets: int) -> _Piece | None:
         """The same from the first passage to the last one of the same target; None for less than a turn.
