@@ -81,6 +81,28 @@ def test_one_sensor_gives_a_log_with_its_payloads_in_it(bus: str) -> None:
     run(play)
 
 
+def test_lines_still_held_back_at_the_end_can_be_had(bus: str) -> None:
+    """Two sensors, ended long before their clocks are tied: the turns are in what remains."""
+
+    async def play() -> None:
+        wheel, flyer = spoke(), whorl()
+        source = open_csc("Spoke@w,Whorl@f", scan_s=3, backoff=QUICK)
+        async with playing(StandIn(wheel, flyer), bus) as system, aclosing(source.events()) as events:
+            await take(events, lambda got: sum(isinstance(e, Connected) for e in got) == 2)
+            for n in range(5):
+                await system.notify(wheel, MEASUREMENT, payload(1 + n, 1024 * n))
+                await system.notify(flyer, MEASUREMENT, payload(1 + 6 * n, 1024 * n))
+            got = await take(events, lambda got: len(raw(got)) == 10)
+            written = b"".join(e.data for e in got if isinstance(e, Arrived))
+            assert not [m for m in Decoder().feed(written) if isinstance(m, Pulse) and m.channel in "wf"]
+        rest = [m for m in Decoder().feed(source.remaining()) if isinstance(m, Pulse)]
+        assert sum(m.count for m in rest if m.channel == "w") == 4
+        assert sum(m.count for m in rest if m.channel == "f") == 24
+        assert source.remaining() == b""
+
+    run(play)
+
+
 def test_two_sensors_are_one_source_and_each_loss_is_survived(bus: str) -> None:
     async def play() -> None:
         wheel, flyer = spoke(), whorl()

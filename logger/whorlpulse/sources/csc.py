@@ -38,18 +38,24 @@ _Item = tuple[str, Event] | Exception
 
 
 class CscSource:
-    """One or two sensors as one source: `Connected` and `Lost` name the sensor, `Arrived` holds whole log lines."""
+    """One or two sensors as one source: `Connected` and `Lost` name the sensor, `Arrived` holds whole log lines.
+
+    brings_sync: its lines tie the log's clock to the host's; nobody else need.
+    """
+
+    brings_sync: Final = True
 
     def __init__(self, sensors: Sequence[_Named], links: Sequence[Reconnecting]) -> None:
         """Use `open_csc`."""
         self.name = "csc:" + ",".join(f"{sensor.who}@{sensor.role}" for sensor in sensors)
         self._roles = [sensor.role for sensor in sensors]
         self._links = links
+        self._lines = CscLines(self._roles)
 
     async def events(self) -> AsyncIterator[Event]:
         """Yield what all sensors bring, in order of arrival, header first; ends only by being closed."""
         queue: asyncio.Queue[_Item] = asyncio.Queue()
-        lines = CscLines(self._roles)
+        lines = self._lines = CscLines(self._roles)
         even_to_unix_s = time.time() - time.monotonic()  # one step of the host's clock must not move events
         tasks = [
             asyncio.create_task(_pump(role, link, queue)) for role, link in zip(self._roles, self._links, strict=True)
@@ -75,6 +81,10 @@ class CscSource:
             for task in tasks:
                 task.cancel()
             await asyncio.gather(*tasks, return_exceptions=True)
+
+    def remaining(self) -> bytes:
+        """Return the pulse lines that were still held back, once; ask when the recording ends."""
+        return self._lines.finish()
 
     async def send(self, data: bytes) -> None:
         """Refuse: these sensors take no commands."""
