@@ -90,7 +90,7 @@ def told_u(data: bytes, channel: str) -> float:
 @pytest.mark.parametrize("mean_s", [0.005, 0.03, 0.06])
 @pytest.mark.parametrize("seed", [1, 2])
 def test_two_clocks_are_tied_within_15_ms_when_each_event_is_reported(seed: int, mean_s: float) -> None:
-    """The task's bar: 200 ppm apart, delays of at least 5 ms and exponential beyond, 5 to 60 ms."""
+    """The bar: 200 ppm apart, delays of at least 5 ms and exponential beyond, 5 to 60 ms."""
     sent = two_sensors(seed, 0.0, mean_s)
     times = dict(zip("wf", SHAFTS(seed, SECONDS), strict=True))
     afterwards, live = tied_afterwards(frames(sent)), same_lines(frames(sent))
