@@ -46,7 +46,7 @@ _MORE_THAN_FLYER = 1.3
 #: Where the flyer's pulses tell their timing, it is known within so many decades; where the feet hide it, what they
 #: leave is mostly the feet's, by about this factor (simulated treadling).
 _SAID_WIDTH = 0.15
-_HIDDEN_BY = 5.0
+_HIDDEN_BY = 2.0
 #: Runs whose ratios differ by more than this part, and surely so, were spun on different whorls: whorls of one
 #: wheel differ by a tenth or more (common practice, no source), slip between runs seldom by this much.
 _WHORL_STEP = 0.04
@@ -93,8 +93,8 @@ class _Piece:
     y: FloatArray
     passage: IntArray
 
-    def at_speed(self, targets: int) -> _Piece:
-        """The same without both ends, where the wheel starts up or runs down.
+    def at_speed(self, targets: int, *, starts: bool, ends: bool) -> _Piece:
+        """The same without both ends, where the wheel starts up or runs down (starts, ends: whether the run does here).
 
         There the flyer makes few pulses in much change of speed: its angle between them is a guess, and so is a missed
         one. So ends whose steps stand out go too: whether it was the band or the guess can't be told.
@@ -109,9 +109,9 @@ class _Piece:
         if len(good) == 0:
             return self
         first, last = int(good[0]), int(good[-1]) + 2
-        # Where the shaft was seen starting or stopping, the turn next to it still bends the curve.
-        first += targets if first > 0 else 0
-        last -= targets if last < len(step) else 0
+        # Feet that set in or a brake that bites bend the curve of the turn next to them.
+        first += targets if starts else 0
+        last -= targets if ends else 0
         off = np.flatnonzero(_outstanding(step, self.passage[:-1] % targets, targets))
         near = _END_TURNS * targets
         for i in off:
@@ -150,9 +150,7 @@ def estimate_ratio(log: Conditioned, tick_hz: float) -> RatioEstimate:
     """Estimate the ratio of a conditioned log; see `RatioEstimate`."""
     angles = log.angles[WHEEL]
     targets = len(angles.angle)
-    seen = zip(log.stretches, wheel_passages_in_flyer_turns(log, log.stretches), strict=True)
-    whole = [_Piece(s.run, *passages).at_speed(targets).whole_turns(targets) for s, passages in seen]
-    pieces = [p for p in whole if p is not None]
+    pieces = _pieces(log, targets)
     if WHEEL in log.coarse:
         return _from_counts(pieces, angles)
     by_run = {run: [p for p in pieces if p.run == run] for run in sorted({p.run for p in pieces})}
@@ -168,6 +166,19 @@ def estimate_ratio(log: Conditioned, tick_hz: float) -> RatioEstimate:
         if made is not None:
             runs.append(_run(mine, angles, made))
     return _summed(runs)
+
+
+def _pieces(log: Conditioned, targets: int) -> list[_Piece]:
+    """The stretches' wheel passages at speed, in whole turns."""
+    seen = wheel_passages_in_flyer_turns(log, log.stretches)
+    covered = [_Piece(s.run, *passages) for s, passages in zip(log.stretches, seen, strict=True)]
+    covered = [p for p in covered if len(p.t_s)]
+    found = []
+    for i, p in enumerate(covered):
+        starts = i == 0 or covered[i - 1].run != p.run
+        ends = i == len(covered) - 1 or covered[i + 1].run != p.run
+        found.append(p.at_speed(targets, starts=starts, ends=ends).whole_turns(targets))
+    return [p for p in found if p is not None]
 
 
 def _series(pieces: Sequence[_Piece], targets: int) -> _Series:
@@ -236,7 +247,7 @@ def _timing(log: Conditioned, pieces: Sequence[_Piece], tick_hz: float) -> Timin
     if own.sigma_s is not None:
         likely, width = own.sigma_s, _SAID_WIDTH
     elif own.at_most_s is not None:
-        likely = max(likely, own.at_most_s / _HIDDEN_BY)
+        likely, width = max(likely, own.at_most_s / _HIDDEN_BY), 0.5
     most = next((s for s in (own.sigma_s, own.at_most_s) if s is not None), 1.0)
     return TimingPrior(
         least=2 * speed2 * least,
