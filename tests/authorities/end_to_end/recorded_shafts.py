@@ -1,8 +1,8 @@
 """Two recorded days of a real geared pair of shafts, as passages: a rotor and the generator that it drives.
 
-The recordings come with the PyPI package wetb 0.1.33 (ten minutes of a wind turbine each, 25 samples a second; GPL-3, used in
-tests only): the rotor's azimuth in degrees, and the generator's speed. In azi.hdf5 that speed stands divided by the
-gearbox ratio, which the file states; in subset_mean_test.hdf5 it is the generator's own.
+The recordings come with the PyPI package wetb 0.1.33 (ten minutes of a wind turbine each, 25 samples a second; GPL-3,
+used in tests only): the rotor's azimuth in degrees, and the generator's speed. In azi.hdf5 that speed stands divided by
+the gearbox ratio, which the file states; in subset_mean_test.hdf5 it is the generator's own.
 """
 
 from __future__ import annotations
