@@ -23,6 +23,8 @@ _MISSED_COST, _EXTRA_COST = 7.0, 8.0
 MOST_MISFIT = 5.0
 #: However odd the speed, a shaft may really have changed it: pulses that are evenly spaced cost no more than this.
 _CHANGE_COST = 18.0
+#: A missed or doubled pulse makes neighbouring intervals differ by two or more; a slipping shaft changes them gently.
+_GENTLE = 1.6
 #: Standard deviations, as parts of an interval, of a passage from even spacing and of the interval from the one
 #: expected: under a treadling foot, and on a scale from which treadling was taken out.
 TREADLED_SD, EVEN_SD = 0.15, 0.07
@@ -130,7 +132,13 @@ def stories(
         rate = min(((predicted - passages) / (sd * passages)) ** 2, _CHANGE_COST)
         repair = Repair(left, right, tuple(left + 1 + i for i in extra), tuple(float(grid[k]) for k in filled))
         told[repair.net] = Story(cost + rate, misfit, repair)
+    if told[0].cost > _CHANGE_COST and _changes_gently(interval):
+        told[0] = Story(_CHANGE_COST, 0.0, Repair(left, right, (), ()))
     return told
+
+
+def _changes_gently(interval: FloatArray) -> bool:
+    return bool((np.maximum(interval[1:], interval[:-1]) < _GENTLE * np.minimum(interval[1:], interval[:-1])).all())
 
 
 def _expected_interval(around: FloatArray, usual: FloatArray, left: int, right: int) -> float:
