@@ -20,6 +20,8 @@ LengthSource = Literal["roller", "marks", "total", "bobbin"]
 
 #: Waits between take-ups are longer than those within by at least this factor.
 _PAUSE_TIMES = 2.0
+#: A length is entered within about this time after the yarn passed in (common practice, no source).
+_LATE_S = 0.5
 #: With fewer pauses than this part of all intervals the yarn is taken up continuously.
 _FEWEST_PAUSES = 0.01
 
@@ -39,7 +41,8 @@ class MeasuredLength:
 
     u_m: standard uncertainty of the total in metres, relative_u: the part of it that all pieces share, relative (a
     roller's circumference). end_gap_m: length within which the roller can't tell where a piece ends. draws: whether
-    the pieces are draws of the spinner (True) or just the grain of a continuous take-up.
+    the pieces are draws of the spinner (True) or just the grain of a continuous take-up. end_u_s: how unsure the
+    moment is at which the last piece had passed in.
     """
 
     source: LengthSource
@@ -48,6 +51,7 @@ class MeasuredLength:
     relative_u: float
     end_gap_m: float
     draws: bool
+    end_u_s: float = 0.0
 
     @property
     def total_m(self) -> float:
@@ -114,7 +118,7 @@ def _from_marks(marks: Sequence[tuple[float, Length]], start_s: float) -> Measur
         pieces.append(TakeUp(since, t, length.m))
         since = t
     u = float(np.sqrt(sum(length.m_u**2 for _, length in marks)))
-    return MeasuredLength("marks", tuple(pieces), u, 0.0, 0.0, draws=True)
+    return MeasuredLength("marks", tuple(pieces), u, 0.0, 0.0, draws=True, end_u_s=_LATE_S)
 
 
 def _from_roller(rolls: Sequence[Piece], roller: Length, targets: int, start_s: float) -> MeasuredLength:

@@ -54,6 +54,7 @@ class Rig:
 
     roller: length of yarn for one turn of the take-up roller. whorls: as in the wheel file, in its order.
     length_marks: the log's `length` lines. total: length taken up in the whole log, measured afterwards.
+    clock_tie_u_s: by channel, how unsurely its own clock is tied to the log's (sensors that bring their own).
     """
 
     tick_hz: float = 1_000_000.0
@@ -62,6 +63,7 @@ class Rig:
     roller: Length | None = None
     length_marks: tuple[LengthMark, ...] = ()
     total: Length | None = None
+    clock_tie_u_s: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     tension: Tension = "scotch"
     wheel_diameter: Length | None = None
     band_thickness: Length | None = None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil, sqrt
+from math import ceil, hypot, sqrt
 
 import numpy as np
 
@@ -32,7 +32,7 @@ def measure_ratio(recording: Recording, rig: Rig, notes: Sequence[Note] = ()) ->
     why_not = why_not or lacks_shaft(recording, WHEEL) or lacks_shaft(recording, FLYER)
     if why_not is not None:
         return RatioReport(recording.capture, cannot_say=why_not, notes=(*said, why_not))
-    found = estimate_ratio(conditioned, rig.tick_hz)
+    found = estimate_ratio(conditioned, rig.tick_hz, hypot(*(rig.clock_tie_u_s.get(c, 0.0) for c in "wf")))
     said += pulse_notes(conditioned)
     if found.ratio is None:
         why_not = _too_little(found, conditioned, rig)

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from whorlpulse.actions.key_notes import KeyNotes, ReadLength
 from whorlpulse.actions.live_figures import LiveFigures
 from whorlpulse.actions.log_keeper import LogKeeper
-from whorlpulse.sources.events import Source, SourceUnavailable
+from whorlpulse.sources.events import Arrived, Source, SourceUnavailable
 from whorlpulse.sources.keyboard import Key
 from whorlpulse.sources.logwriter import LogWriter
 from whorlpulse.views import recording_line as words
@@ -108,9 +108,17 @@ class Recorder:
             await asyncio.gather(*ending, *beside, return_exceptions=True)
             if self._syncing is not None:  # the file must not be closed under the thread
                 await asyncio.wait([self._syncing])
+            self._take_remaining()
             if self._keeper.log is not None:
                 self._keeper.log.close()
         return self._state()
+
+    def _take_remaining(self) -> None:
+        """Write what a source still holds back: lines that waited for a better tie of its clock."""
+        remaining = getattr(self._source, "remaining", None)
+        rest = remaining() if remaining is not None and self._keeper.log is not None else b""
+        if rest:
+            self._keeper.take(Arrived(rest, time.monotonic(), time.time()))
 
     async def _for(self, seconds: float) -> None:
         await self._first_connected.wait()

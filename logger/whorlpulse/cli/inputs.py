@@ -28,6 +28,7 @@ from .toml_tables import printable
 from .wheel_file import WheelFile, read_wheel
 
 _MOST_TARGETS: Final = 4096
+_CLOCK_TIE: Final = re.compile(r"([wfby]) (\d{1,6}(?:\.\d{1,9})?)")
 _TARGET: Final = re.compile(r"([wfby])=([0-9]{1,4})")
 #: Keys of the log without which nothing can be counted.
 _ALWAYS_NEEDED: Final = ("tick_hz", "tick_bits", "targets")
@@ -90,8 +91,19 @@ def rig_of(recording: Recording, given: Given, *, needs_length: bool) -> tuple[R
         roller=_roller(header, given, file, notes, needs_length=needs_length),
         length_marks=_marks(header, given, file, notes, needs_length=needs_length),
         total=length_option("--total", given.total),
+        clock_tie_u_s=_clock_ties(header),
     )
     return rig, notes
+
+
+def _clock_ties(header: Header) -> Mapping[str, float]:
+    """The `clock-tie` lines, `<channel> <standard uncertainty in seconds>`; the last one of a channel counts."""
+    ties = {}
+    for entry in header.entries:
+        found = _CLOCK_TIE.fullmatch(entry.value) if entry.key == "clock-tie" else None
+        if found:
+            ties[found[1]] = float(found[2])
+    return MappingProxyType(ties)
 
 
 def length_option(option: str, text: str | None) -> Length | None:

@@ -124,7 +124,9 @@ def estimate_twist(log: Conditioned, rig: Rig, window_m: float = 0.5) -> TwistEs
     length = Measured(draws[-1].to_m, float(np.hypot(yarn.u_m * np.sqrt(kept), yarn.relative_u * draws[-1].to_m)))
     if yarn.relative_u == 0 or kept == 1:
         length = Measured(draws[-1].to_m, yarn.u_m * np.sqrt(kept))
-    turns = Measured(sum(d.turns for d in draws), flyer.target_turns * np.sqrt((1 + len(left_out)) / 6))
+    late = yarn.end_u_s * draws[-1].turns / max(draws[-1].end_s - draws[-1].start_s, 1e-9)
+    ends = flyer.target_turns * np.sqrt((1 + len(left_out)) / 6)
+    turns = Measured(sum(d.turns for d in draws), float(np.hypot(ends, late)))
     twist = quotient(turns, length)
     along = _windows(draws, window_m)
     made = flyer.knot_turns[-1] - flyer.turns_at(np.array([draws[-1].end_s]))[0]

@@ -1,0 +1,149 @@
+"""A run's steps: the flyer's turns from each passage of a wheel target to the next, where the wheel runs at speed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from whorlpulse.conditioning.chain import Conditioned
+from whorlpulse.conditioning.targets import Angles
+from whorlpulse.estimators.level_series import Steps
+from whorlpulse.phase import wheel_passages_in_flyer_turns
+from whorlpulse.pulses import BoolArray, FloatArray, IntArray
+
+#: A step this many robust deviations off is no noise (a Gaussian step is so once in 150,000).
+_OUTLIER = 4.5
+_FEWEST_FOR_OUTLIERS = 8
+#: A wheel runs at speed while it makes this part of its usual one, and changes it by less than this (in ln) a step.
+_AT_SPEED, _STEADY = 0.6, 0.2
+#: So many turns from either end a step that stands out is a guess at the ramp rather than slip.
+_END_TURNS = 3
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One stretch's wheel passages that the flyer covers."""
+
+    run: int
+    t_s: FloatArray
+    y: FloatArray
+    passage: IntArray
+
+    def at_speed(self, targets: int, *, starts: bool, ends: bool) -> Piece:
+        """The same without both ends, where the wheel starts up or runs down (starts, ends: whether the run does here).
+
+        There the flyer makes few pulses in much change of speed: its angle between them is a guess, and so is a missed
+        one. So ends whose steps stand out go too: whether it was the band or the guess can't be told.
+        """
+        if len(self.t_s) < 4:
+            return self
+        step = np.diff(self.y)
+        speed = step / np.diff(self.t_s)
+        fast = speed >= _AT_SPEED * np.median(speed)
+        steady = np.abs(np.diff(np.log(np.maximum(speed, 1e-9)))) < _STEADY
+        good = np.flatnonzero(fast[:-1] & fast[1:] & steady)
+        if len(good) == 0:
+            return self
+        first, last = int(good[0]), int(good[-1]) + 2
+        # Feet that set in or a brake that bites bend the curve of the turn next to them.
+        first += targets if starts else 0
+        last -= targets if ends else 0
+        off = np.flatnonzero(_outstanding(step, self.passage[:-1] % targets, targets))
+        near = _END_TURNS * targets
+        for i in off:
+            if i < first + near:
+                first = max(first, int(i) + 1)
+            elif i >= last - near:
+                last = min(last, int(i))
+        return self._cut(first, max(last, first))
+
+    def whole_turns(self, targets: int) -> Piece | None:
+        """The same from the first passage to the last one of the same target; None for less than a turn.
+
+        Within a turn the loss is uneven, so that parts of a turn would blur what "the ratio" is.
+        """
+        same = np.flatnonzero((self.passage - self.passage[:1]) % targets == 0)
+        return self._cut(0, int(same[-1])) if len(same) > 1 else None
+
+    def _cut(self, first: int, last: int) -> Piece:
+        kept = slice(first, last + 1)
+        return Piece(self.run, self.t_s[kept], self.y[kept], self.passage[kept])
+
+    def wheel_turns(self, angles: Angles) -> float:
+        """Wheel turns from the first to the last passage."""
+        whole, part = angles.turns(self.passage[[0, -1]])
+        return float(whole[1] - whole[0] + part[1] - part[0])
+
+
+@dataclass(frozen=True)
+class Series:
+    """A run's steps, parted into those that share one noise and the few that stand out of it.
+
+    common: pieces of ordinary steps. outliers (m,): how far each outstanding step lies from the ordinary one: bursts of
+    slip and the loss of a hard start. They are no noise; they are counted as they were.
+    """
+
+    common: tuple[Steps, ...]
+    outliers: FloatArray
+
+
+def pieces_at_speed(log: Conditioned, targets: int) -> list[Piece]:
+    """The stretches' wheel passages at speed, in whole turns."""
+    seen = wheel_passages_in_flyer_turns(log, log.stretches)
+    covered = [Piece(s.run, *passages) for s, passages in zip(log.stretches, seen, strict=True)]
+    covered = [p for p in covered if len(p.t_s)]
+    found = []
+    for i, p in enumerate(covered):
+        starts = i == 0 or covered[i - 1].run != p.run
+        ends = i == len(covered) - 1 or covered[i + 1].run != p.run
+        found.append(p.at_speed(targets, starts=starts, ends=ends).whole_turns(targets))
+    return [p for p in found if p is not None]
+
+
+def series_of(pieces: Sequence[Piece], targets: int) -> Series:
+    """Cut the pieces into unbroken steps, and cut out the steps that stand out.
+
+    A step stands out by more than `_OUTLIER` robust deviations from the median of its like (the same wheel target).
+    """
+    steps = [
+        Steps(np.diff(p.y[part]), p.passage[part[:-1]] % targets)
+        for p in pieces
+        for part in np.split(np.arange(len(p.y)), np.flatnonzero(np.diff(p.passage) != 1) + 1)
+        if len(part) > 1
+    ]
+    if not steps:
+        return Series((), np.empty(0))
+    d = np.concatenate([s.d for s in steps])
+    target = np.concatenate([s.target for s in steps])
+    out = _outstanding(d, target, targets)
+    off = np.array([d[i] - d[~out & (target == target[i])].mean() for i in np.flatnonzero(out)])
+    bounds = np.cumsum([len(s.d) for s in steps])[:-1]
+    common = []
+    for own, out_here in zip(steps, np.split(out, bounds), strict=True):
+        for part in np.split(np.arange(len(own.d)), np.flatnonzero(out_here)):
+            kept = part[~out_here[part]]
+            if len(kept):
+                common.append(Steps(own.d[kept], own.target[kept]))
+    return Series(tuple(common), off)
+
+
+def _deviation(d: FloatArray, target: IntArray, targets: int) -> FloatArray:
+    """How far each step d (n,) lies from the median of those after the same wheel target."""
+    medians = [np.median(d[target == j]) if (target == j).any() else 0.0 for j in range(targets)]
+    deviation: FloatArray = d - np.array(medians)[target]
+    return deviation
+
+
+def _outstanding(d: FloatArray, target: IntArray, targets: int) -> BoolArray:
+    """Which steps d (n,) stand out from those of the same wheel target."""
+    none = np.zeros(len(d), bool)
+    if len(d) < _FEWEST_FOR_OUTLIERS * targets:
+        return none
+    off = np.abs(_deviation(d, target, targets))
+    # By the larger of two robust deviations, so that tails that are merely long stay part of the noise.
+    scale = max(1.4826 * float(np.median(off)), float(np.quantile(off, 0.9)) / 1.645)
+    out = off > _OUTLIER * scale
+    enough = all((~out & (target == j)).any() for j in range(targets))
+    return out if enough else none
