@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import re
 import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
-
-from .options import TargetsOption
 
 if TYPE_CHECKING:
     from whorlpulse.actions.convert import Asked, Kind
@@ -18,20 +17,18 @@ if TYPE_CHECKING:
 File = Annotated[str, typer.Argument(metavar="FILE", help="WAV, VCD, CSV or a pulse log; - for standard input.")]
 Out = Annotated[str | None, typer.Option("-o", "--output", metavar="FILE", help="Where to; - for standard output.")]
 Channels = Annotated[
-    str | None,
-    typer.Option(
-        "--channels", "--signals", metavar="PAIRS", help="As left=w,right=f or 'w=top.hall0 f=top.hall1' or w=2,f=3."
-    ),
+    str | None, typer.Option("--channels", "--signals", metavar="PAIRS", help="left=w,right=f, or w=hall0,f=hall1.")
 ]
 TimeColumn = Annotated[str | None, typer.Option("--time-column", metavar="NAME", help="CSV: the column of times.")]
+Targets = Annotated[str | None, typer.Option("--targets", metavar="TEXT", help="Targets per turn, as 'w=4 f=1'.")]
 TimeUnit = Annotated[str | None, typer.Option("--time-unit", metavar="UNIT", help="CSV: s, ms, us or ns.")]
-Falling = Annotated[
-    bool | None, typer.Option("--falling/--rising", help="A target pulls the signal down, or lifts it.")
-]
+Falling = Annotated[bool | None, typer.Option("--falling/--rising", help="What a target does to the signal.")]
 KindOption = Annotated[
-    str | None, typer.Option("--kind", metavar="KIND", help="wav, vcd, csv or log, where it can't be told.")
+    str | None, typer.Option("--kind", metavar="KIND", help="If it can't be told: wav, vcd, csv or log.")
 ]
 Replace = Annotated[bool, typer.Option("--replace", help="Overwrite the output file.")]
+
+Blocks = Callable[[], Iterator[bytes]]
 
 _LETTERS: Final = "wfby"
 _UNITS: Final = ("s", "ms", "us", "ns")
@@ -45,13 +42,13 @@ def convert(
     time_column: TimeColumn = None,
     time_unit: TimeUnit = None,
     falling: Falling = None,
-    targets: TargetsOption = None,
+    targets: Targets = None,
     kind: KindOption = None,
     replace: Replace = False,
 ) -> None:
-    """A sound, logic-analyser or table recording to a pulse log; a pulse log to a table.
+    """A sound, logic-analyser or table recording to a pulse log; a log to a table.
 
-    What was guessed is said, and written into the log as notes.
+    What was guessed is said, and noted in the log.
 
     Example: whorlpulse convert wheel.wav --channels left=w,right=f
     """
@@ -68,11 +65,11 @@ def convert(
     out = output if output is not None else _beside(file, what)
     _refuse_taken(out, file, replace=replace)
     if what == "log":
-        _to_table(file, out, asked, replace=replace)
+        _to_table(blocks, file, out, asked, replace=replace)
         return
     if out.endswith(".csv"):
         raise InputError(f"{out}: a recording becomes a pulse log first: name it *.pulses, then convert that to CSV")
-    _to_log(file, out, what, asked, replace=replace)
+    _to_log(blocks, file, out, what, asked, replace=replace)
 
 
 def shafts_of(text: str | None) -> dict[str, str] | None:
@@ -138,20 +135,20 @@ def _refuse_taken(out: str, file: str, *, replace: bool) -> None:
         raise InputError(f"{out} exists already and is left as it is: name another with -o, or say --replace")
 
 
-def _to_log(file: str, out: str, kind: Kind, asked: Asked, *, replace: bool) -> None:
+def _to_log(blocks: Blocks, file: str, out: str, kind: Kind, asked: Asked, *, replace: bool) -> None:
     from whorlpulse.actions.convert import as_log, read_recording
     from whorlpulse.importers import NothingFound, Unreadable
-    from whorlpulse.sources.files import log_blocks, shown
+    from whorlpulse.sources.files import shown
 
     from .exits import CANNOT_SAY, InputError, complain
     from .progress import Progress, followed
 
     try:
         with Progress(f"converting {shown(file)}") as progress:
-            data = b"".join(followed(log_blocks(file), file, progress)())
+            data = b"".join(followed(blocks, file, progress)())
             progress.done = None
             recording = read_recording(kind, data, asked)
-            log = as_log(recording, asked, "standard input" if file == "-" else Path(file).name)
+            log = as_log(recording, asked, _name(file))
     except Unreadable as fault:
         raise InputError(f"{shown(file)}: {fault}") from None
     except NothingFound as fault:
@@ -161,18 +158,25 @@ def _to_log(file: str, out: str, kind: Kind, asked: Asked, *, replace: bool) -> 
     _tell(recording, out)
 
 
-def _to_table(file: str, out: str, asked: Asked, *, replace: bool) -> None:
+def _to_table(blocks: Blocks, file: str, out: str, asked: Asked, *, replace: bool) -> None:
     from whorlpulse.actions.convert import as_table
-    from whorlpulse.actions.recording import unreadable
+    from whorlpulse.actions.recording import read_recording, unreadable
     from whorlpulse.conditioning import condition
+    from whorlpulse.logfile import LogError
+    from whorlpulse.sources.files import shown
     from whorlpulse.views.figures import words
 
     from .exits import CANNOT_SAY, InputError, complain
-    from .inputs import Given, opened, rig_of
+    from .inputs import Given, rig_of
+    from .progress import Progress, followed
 
     if out.endswith(".pulses"):
         raise InputError(f"{file} is a pulse log already; a log is converted to a table: name it *.csv")
-    recording = opened(file)
+    try:
+        with Progress(f"reading {shown(file)}") as progress:
+            recording = read_recording(followed(blocks, file, progress), shown(_name(file)))
+    except LogError as fault:
+        raise InputError(f"{shown(file)}: {fault}") from None
     rig, _ = rig_of(recording, Given(targets=asked.targets), needs_length=False)
     conditioned = condition(recording.log.rows, rig)
     why = unreadable(recording, conditioned, rig)
@@ -184,6 +188,10 @@ def _to_table(file: str, out: str, asked: Asked, *, replace: bool) -> None:
     if out != "-":
         lines = table.decode("ascii").splitlines()
         typer.echo(f"{out}: {len(lines) - 1} pulses, columns {lines[0]}")
+
+
+def _name(file: str) -> str:
+    return "standard input" if file == "-" else Path(file).name
 
 
 def _write(out: str, data: bytes, *, replace: bool) -> None:

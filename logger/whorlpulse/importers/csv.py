@@ -61,8 +61,15 @@ def _from_events(table: Table, at: int, letters_in: int, unit: str | None) -> Re
     times = read_times(cells, table.columns[at], unit, _interval([cells[i] for i in busiest]))
     counts, count_ok = _counts(table, (at, letters_in))
     ok = times.ok & (letters != ord("?")) & count_ok
+    put_in = _put_in(table)
+    notes_of_rows = _left_out(table, ok)
+    if (ok & put_in).any():
+        notes_of_rows.append(
+            f"{int((ok & put_in).sum())} rows with the flag 'filled' were left out: no sensor saw them"
+        )
+    ok &= ~put_in
     order = np.flatnonzero(ok)[np.argsort(times.tick[ok], kind="stable")]
-    notes = [table.how, *times.notes, *_left_out(table, ok)]
+    notes = [table.how, *times.notes, *notes_of_rows]
     notes.insert(1, f"each row is a pulse, its shaft in column {table.columns[letters_in]!r}")
     if (np.diff(times.tick[ok]) < 0).any():
         notes.append("the rows were not in order of time, and were put in order")
@@ -89,6 +96,13 @@ def _counts(table: Table, taken: tuple[int, int]) -> tuple[IntArray | None, Bool
             ok = np.array([c.isascii() and c.isdigit() and len(c) < 10 and int(c) > 0 for c in cells], bool)
             return np.array([int(c) if good else 1 for c, good in zip(cells, ok, strict=True)], np.int64), ok
     return None, np.ones(len(table.rows), bool)
+
+
+def _put_in(table: Table) -> BoolArray:
+    """Return (n,) which rows of a table that was made from a log are pulses put in where none was reported."""
+    index = table.column("flags")
+    cells = table.cells(index) if index is not None else [""] * len(table.rows)
+    return np.array(["filled" in c.split() for c in cells], bool)
 
 
 def _time_lists(table: Table, at: int | None, columns: Mapping[str, str] | None) -> dict[str, int]:
