@@ -1,8 +1,8 @@
 """The ratio from lines that stand for several turns, as sensors with a running count report them.
 
-Between two lines neither shaft is seen, so treadling leaves residuals that resemble their neighbours; the uncertainty
-of a straight line through flyer turns against wheel turns is widened for their correlation ρ by √((1+ρ)/(1−ρ)), as for an
-AR(1) error. Two clocks that wander against each other by u_s tilt the line by no more than that at both ends.
+Between two lines neither shaft is seen, so treadling leaves residuals that resemble their neighbours. The uncertainty
+of a straight line through flyer turns against wheel turns is widened for their correlation ρ by √((1+ρ)/(1−ρ)), as for
+an AR(1) error. Two clocks that wander against each other by u_s tilt the line by no more than that at both ends.
 """
 
 from __future__ import annotations
