@@ -140,8 +140,8 @@ def test_tapping_at_a_terminal(tmp_path):
     assert code == 0
     said = json.loads(out)
     assert said["wheel_turns"] == 6
-    # a tap `late_s` late at either end of 6 turns, at 1/0.15 flyer turns a second; 20 ms for a busy machine's own
-    assert said["ratio"]["value"] == pytest.approx(5.5, abs=(late_s + 0.02) / 0.15 / 6)
+    # a tap `late_s` late at either end of 6 turns, at 1/0.15 flyer turns a second; 50 ms for a busy machine
+    assert said["ratio"]["value"] == pytest.approx(5.5, abs=(late_s + 0.05) / 0.15 / 6)
     assert said["ratio"]["low"] <= said["ratio"]["value"] <= said["ratio"]["high"]
     assert "wheel 7 · flyer 40" in terminal.seen
     found = read_log(lambda: [log.read_bytes()])
