@@ -23,8 +23,7 @@ def bounced(t_s: FloatArray) -> BoolArray:
     if len(t_s) < 3:
         flag[1:] = interval <= 0
         return flag
-    usual = running_median_9(interval)
-    short = interval < REFRACTORY_PART * usual
+    short = interval < REFRACTORY_PART * _usual(interval)
     # Many bounces pull the running interval down, so it is measured again without those found.
     for _ in range(3):
         if not short.any():
@@ -34,7 +33,7 @@ def bounced(t_s: FloatArray) -> BoolArray:
         kept = np.diff(t_s[clean])
         if len(kept) == 0:
             break
-        usual = running_median_9(kept)[np.clip(index, 0, len(kept) - 1)]
+        usual = _usual(kept)[np.clip(index, 0, len(kept) - 1)]
         since = t_s[1:] - t_s[clean][np.cumsum(clean)[:-1] - 1]
         again = since < REFRACTORY_PART * usual
         if (again == short).all():
@@ -42,6 +41,20 @@ def bounced(t_s: FloatArray) -> BoolArray:
         short = again
     flag[1:] = short | (interval <= 0)
     return flag
+
+
+def _usual(interval: FloatArray) -> FloatArray:
+    """The running interval: the median of nine, where that finds (n,) too short no more than the nine's mean.
+
+    Between two targets close together and a wide gap the median takes either for usual; the mean is their spacing.
+    """
+    usual = running_median_9(interval)
+    odd = np.flatnonzero(interval < REFRACTORY_PART * usual)
+    if len(odd):
+        first, last = np.maximum(odd - 4, 0), np.minimum(odd + 5, len(interval))
+        total = np.concatenate(([0.0], np.cumsum(interval)))
+        usual[odd] = np.minimum(usual[odd], (total[last] - total[first]) / (last - first))
+    return usual
 
 
 def bounced_in_draws(t_s: FloatArray) -> BoolArray:

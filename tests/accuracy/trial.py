@@ -1,0 +1,68 @@
+"""One simulated log through the whole way from bytes to estimates, and its truth to be held against.
+
+The truth is the shafts' own angle between the very passages that the estimate counts from and to, so that nothing but
+the estimate is judged.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from whorlpulse.actions.recording import read_recording
+from whorlpulse.cli.inputs import Given, rig_of
+from whorlpulse.conditioning import Conditioned, condition
+from whorlpulse.estimators.ratio import RatioEstimate, RunRatio, estimate_ratio
+from whorlpulse.estimators.twist import TwistEstimate, estimate_twist
+from whorlpulse.rig import Rig
+from whorlpulse.simulate import Capture, Scenario, Truth, simulate
+from whorlpulse.wire import Tally
+
+
+@dataclass(frozen=True)
+class Trial:
+    """A simulated log, conditioned, with the rig that its own header gives."""
+
+    capture: Capture
+    rig: Rig
+    conditioned: Conditioned
+    tally: Tally
+
+    @property
+    def truth(self) -> Truth:
+        return self.capture.truth
+
+    def ratio(self) -> RatioEstimate:
+        return estimate_ratio(self.conditioned, self.rig.tick_hz)
+
+    def twist(self) -> TwistEstimate:
+        return estimate_twist(self.conditioned, self.rig)
+
+
+def trial(case: Scenario, seed: int) -> Trial:
+    """Simulate, read and condition one log."""
+    capture = simulate(case, seed)
+    recording = read_recording(lambda: [capture.log], "trial.pulses")
+    rig, _ = rig_of(recording, Given(), needs_length=False)
+    return Trial(capture, rig, condition(recording.log.rows, rig), recording.log.tally)
+
+
+def true_turns(truth: Truth, run: RunRatio) -> tuple[float, float]:
+    """Return the wheel's and the flyer's true turns between the passages at which the run's count began and ended."""
+    passages = truth.passages_s("w")
+    ends = np.array([passages[np.abs(passages - t).argmin()] for t in (run.start_s, run.end_s)])
+    wheel, flyer = np.diff(truth.wheel_turns_at(ends)), np.diff(truth.flyer_turns_at(ends))
+    return float(wheel[0]), float(flyer[0])
+
+
+def true_ratio(truth: Truth, run: RunRatio) -> float:
+    """Return the ratio that the shafts really made over the run's count."""
+    wheel, flyer = true_turns(truth, run)
+    return flyer / wheel
+
+
+def true_total_ratio(truth: Truth, found: RatioEstimate) -> float:
+    """Return the true flyer turns over the true wheel turns of all counted runs."""
+    turns = np.array([true_turns(truth, run) for run in found.runs])
+    return float(turns[:, 1].sum() / turns[:, 0].sum())
