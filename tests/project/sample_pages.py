@@ -121,8 +121,8 @@ def overview(made: dict[str, tuple[Sample, Capture]]) -> str:
             "",
             *_wrapped(
                 "**All of them are simulated**: an invented bench with an unlabelled wheel and three whorls. Each"
-                " folder has the log, the wheel file, the plan where yarn was spun, the simulated truth, and a page with"
-                " what to expect."
+                " folder has the log, the wheel file, the plan where yarn was spun, the simulated truth, and a page"
+                " with what to expect."
             ),
             "",
             "| capture | true ratio of each run | true tpi | `check` finds |",

@@ -1,4 +1,4 @@
-"""The committed sample captures: equal to what the simulator makes today, and the commands' answers held to their truth.
+"""The committed sample captures: equal to what the simulator makes today, and the commands held to their truth.
 
 Logs are compared pulse by pulse to a tick, not byte by byte: another processor's sine may round a tick otherwise, and
 the line's checksum with it.
