@@ -20,6 +20,8 @@ _FEWEST_FOR_OUTLIERS = 8
 _AT_SPEED, _STEADY = 0.6, 0.2
 #: So many turns from either end a step that stands out is a guess at the ramp rather than slip.
 _END_TURNS = 3
+#: A piece of so many turns can spare one at either end.
+_ENOUGH_TURNS = 12
 
 
 @dataclass(frozen=True)
@@ -47,9 +49,10 @@ class Piece:
         if len(good) == 0:
             return self
         first, last = int(good[0]), int(good[-1]) + 2
-        # Feet that set in or a brake that bites bend the curve of the turn next to them.
-        first += targets if starts else 0
-        last -= targets if ends else 0
+        if last - first > _ENOUGH_TURNS * targets:
+            # Feet that set in or a brake that bites bend the curve of the turn next to them.
+            first += targets if starts else 0
+            last -= targets if ends else 0
         off = np.flatnonzero(_outstanding(step, self.passage[:-1] % targets, targets))
         near = _END_TURNS * targets
         for i in off:
