@@ -17,8 +17,10 @@ _PAUSE_INTERVALS = 5.0
 _SHORTEST_PAUSE_S = 1.0
 _SHORTEST_PAUSE_COARSE_S = 3.0  # where lines stand for many pulses: seconds may pass between lines
 _HAND_SPEED = 0.4  # of the treadled speed; slower is a hand on the wheel
+_SHORT_HAND_SPEED = 0.75  # the same where the wheel hardly made a turn: nobody treadles so little
 _RAMP_DIP = 0.7  # while the wheel speeds up, an interval may fall to this part of the next one
 _UP_TO_SPEED = 0.5
+_LONGEST_LOSS_S = 5.0  # in a longer hole the wheel may well have stopped
 
 
 @dataclass(frozen=True)
@@ -47,11 +49,12 @@ def pause_s(shaft: ShaftTimes) -> float:
     return max(least, _PAUSE_INTERVALS * float(np.median(np.diff(shaft.t_s))))
 
 
-def bouts(flyer: ShaftTimes, wheel: ShaftTimes) -> list[Bout]:
+def bouts(flyer: ShaftTimes, wheel: ShaftTimes, break_s: FloatArray) -> list[Bout]:
     """Part the log at its stops; each bout begins and ends with a pulse of the leading shaft.
 
     The flyer leads, because it has more pulses; without flyer pulses the wheel does. A silence of the flyer
-    while the wheel's pulses go on at their pace is a deaf sensor or a lost band, not a stop.
+    while the wheel's pulses go on at their pace is a deaf sensor or a lost band, not a stop; nor is one in which lines
+    were lost (break_s (b,): when the count broke) between pulses at full pace.
     """
     lead = flyer if len(flyer.t_s) >= 2 else wheel
     if len(lead.t_s) < 2:
@@ -60,6 +63,7 @@ def bouts(flyer: ShaftTimes, wheel: ShaftTimes) -> list[Bout]:
     breaks = np.flatnonzero(wait > pause_s(lead))
     if lead is flyer:
         breaks = np.array([i for i in breaks if not _turns_through(wheel, lead.t_s[i], lead.t_s[i + 1])], np.int64)
+    breaks = np.array([i for i in breaks if not _lines_lost(lead, int(i), break_s)], np.int64)
     first = np.concatenate(([0], breaks + 1))
     last = np.concatenate((breaks, [len(lead.t_s) - 1]))
     pieces = [(int(i), int(j)) for i, j in zip(first, last, strict=True) if j > i]
@@ -78,6 +82,16 @@ def _turns_through(wheel: ShaftTimes, from_s: float, to_s: float) -> bool:
     j = min(int(np.searchsorted(wheel.t_s, to_s)) + 1, len(wheel.t_s))
     around = wheel.t_s[i:j]
     return len(around) >= 2 and around[0] <= from_s and around[-1] >= to_s and np.diff(around).max() < 1.7 * usual
+
+
+def _lines_lost(lead: ShaftTimes, i: int, break_s: FloatArray) -> bool:
+    """Tell whether the wait after pulse i is one of lost lines: a short one, at full pace before and after."""
+    from_s, to_s = lead.t_s[i], lead.t_s[i + 1]
+    if to_s - from_s > _LONGEST_LOSS_S or not ((break_s > from_s) & (break_s <= to_s)).any():
+        return False
+    wait = np.diff(lead.t_s)
+    around = wait[[j for j in (i - 2, i - 1, i + 1, i + 2) if 0 <= j < len(wait)]]
+    return len(around) >= 2 and bool(around.max() < 2 * np.median(wait))
 
 
 def _without_ramps(lead: ShaftTimes, i: int, j: int) -> list[Bout]:
@@ -123,7 +137,10 @@ def _mark_hand_rolled(found: list[Bout], lead: ShaftTimes, wheel: ShaftTimes) ->
     lead_usual = _weighted_median(lead_speeds[judged], weights[judged])
     marked = []
     for b, speed, lead_speed in zip(found, speeds, lead_speeds, strict=True):
-        slow = speed < _HAND_SPEED * usual if np.isfinite(speed) else lead_speed < _HAND_SPEED * lead_usual
+        slow = speed < _HAND_SPEED * usual
+        if np.isnan(speed):
+            part = _HAND_SPEED if lead.coarse else _SHORT_HAND_SPEED
+            slow = lead_speed < part * lead_usual or (np.isnan(lead_speed) and not lead.coarse)
         marked.append(Bout(b.start_s, b.end_s, b.idle or bool(slow)))
     return marked
 
