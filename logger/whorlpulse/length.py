@@ -24,6 +24,8 @@ _PAUSE_TIMES = 2.0
 _LATE_S = 0.5
 #: With fewer pauses than this part of all intervals the yarn is taken up continuously.
 _FEWEST_PAUSES = 0.01
+#: Pulses of a roller from which it is said to run without pause.
+_FEWEST_CONTINUOUS = 8
 
 
 @dataclass(frozen=True)
@@ -140,7 +142,10 @@ def _from_roller(rolls: Sequence[Piece], roller: Length, targets: int, start_s: 
         last = np.append(np.flatnonzero(np.diff(t) > pause), len(t) - 1) if pause else np.arange(len(t))
         ends = t[last] + _half_a_gap_later(t, last)
         since, done = start_s, -1
-        if number > 0 and pieces:
+        if not pause and len(t) >= _FEWEST_CONTINUOUS:
+            # A roller that never rests: from passage to passage both length and turns are known, no end is guessed.
+            since, done, last, ends = float(t[0]), 0, last[1:], t[1:]
+        elif number > 0 and pieces:
             # After lost lines the yarn before the first whole take-up has an unknown share of its turns.
             since, done, last, ends = float(ends[0]), int(last[0]), last[1:], ends[1:]
         for i, end in zip(last.tolist(), ends.tolist(), strict=True):
@@ -148,8 +153,9 @@ def _from_roller(rolls: Sequence[Piece], roller: Length, targets: int, start_s: 
             since, done = end, i
     relative = roller.m_u / roller.m
     total = sum(p.length_m for p in pieces)
-    u = float(np.hypot(total * relative, gap * np.sqrt(max(blocks, 1) / 6)))
-    return MeasuredLength("roller", tuple(pieces), u, relative, gap, draws=pause > 0)
+    end_gap = gap if pause or len(pieces) < _FEWEST_CONTINUOUS - 1 else 0.0
+    u = float(np.hypot(total * relative, end_gap * np.sqrt(max(blocks, 1) / 6)))
+    return MeasuredLength("roller", tuple(pieces), u, relative, end_gap, draws=pause > 0)
 
 
 def _half_a_gap_later(t: FloatArray, last: IntArray) -> FloatArray:

@@ -114,7 +114,8 @@ def condition(rows: Rows, rig: Rig) -> Conditioned:
             find = bounced_in_draws if letter == ROLLER else bounced
             channel.flag[find(channel.t_s)] |= np.uint8(Flag.BOUNCE)
     flyer, wheel = channels[FLYER], channels[WHEEL]
-    found = bouts(_times(flyer), _times(wheel))
+    break_s = clocked.tick[starts] / rig.tick_hz
+    found = bouts(_times(flyer), _times(wheel), break_s)
     filled: dict[int, list[FloatArray]] = {FLYER: [], WHEEL: []}
     stretches = _count_stretches(channels, found, rig.targets["w"], filled)
     stretches, angles = _find_angles(stretches, rig)
@@ -130,7 +131,7 @@ def condition(rows: Rows, rig: Rig) -> Conditioned:
         rolls=_pieces(channels[ROLLER]),
         bobbins=_pieces(channels[BOBBIN]),
         clocked=clocked,
-        break_s=clocked.tick[starts] / rig.tick_hz,
+        break_s=break_s,
         coarse=frozenset(c for c, ch in channels.items() if ch.count is not None),
     )
 

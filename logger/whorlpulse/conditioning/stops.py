@@ -22,6 +22,8 @@ _RAMP_DIP = 0.7  # while the wheel speeds up, an interval may fall to this part 
 _UP_TO_SPEED = 0.5
 _LONGEST_LOSS_S = 5.0  # in a longer hole the wheel may well have stopped
 
+_NEVER: FloatArray = np.empty(0)
+
 
 @dataclass(frozen=True)
 class Bout:
@@ -49,7 +51,7 @@ def pause_s(shaft: ShaftTimes) -> float:
     return max(least, _PAUSE_INTERVALS * float(np.median(np.diff(shaft.t_s))))
 
 
-def bouts(flyer: ShaftTimes, wheel: ShaftTimes, break_s: FloatArray) -> list[Bout]:
+def bouts(flyer: ShaftTimes, wheel: ShaftTimes, break_s: FloatArray = _NEVER) -> list[Bout]:
     """Part the log at its stops; each bout begins and ends with a pulse of the leading shaft.
 
     The flyer leads, because it has more pulses; without flyer pulses the wheel does. A silence of the flyer

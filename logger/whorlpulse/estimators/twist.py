@@ -35,6 +35,8 @@ SHORTEST_STRETCH_M = 0.3
 #: The grain in which a long yarn is looked through for off-plan stretches.
 _GRAIN_M = 0.05
 _MOST_GRAINS = 4000
+#: Between two passages the flyer's turns are known to this part of the gap between its targets.
+_ON_CURVE = 0.1
 
 
 class NoTwist(ValueError):  # noqa: N818  it is an answer, not a mistake
@@ -125,7 +127,9 @@ def estimate_twist(log: Conditioned, rig: Rig, window_m: float = 0.5) -> TwistEs
     if yarn.relative_u == 0 or kept == 1:
         length = Measured(draws[-1].to_m, yarn.u_m * np.sqrt(kept))
     late = yarn.end_u_s * draws[-1].turns / max(draws[-1].end_s - draws[-1].start_s, 1e-9)
-    ends = flyer.target_turns * np.sqrt((1 + len(left_out)) / 6)
+    # Where the roller never rests, both ends lie between flyer passages, on a curve; else the flyer stands anywhere.
+    between = flyer.target_turns if yarn.end_gap_m or yarn.source != "roller" else _ON_CURVE * flyer.target_turns
+    ends = between * np.sqrt((1 + len(left_out)) / 6)
     turns = Measured(sum(d.turns for d in draws), float(np.hypot(ends, late)))
     twist = quotient(turns, length)
     along = _windows(draws, window_m)
