@@ -85,7 +85,7 @@ def _wheel_targets(facts: Facts) -> Iterator[Finding]:
     if not against_gaps and push is None:
         return
     found = gaps if gaps is not None and against_gaps else push
-    if found is None or facts.ratio is None:
+    if found is None or facts.ratio is None or _less_likely(facts.ratio, facts.ratio * found / stated):
         return
     figures: dict[str, Figure] = {"found": found, "stated": stated, "ratio_then": facts.ratio * found / stated}
     if against_gaps and gaps is not None:
@@ -98,11 +98,19 @@ def _wheel_targets(facts: Facts) -> Iterator[Finding]:
     )
 
 
+def _less_likely(now: float, then: float) -> bool:
+    """Whether another count of targets would take the ratio further out of what wheels have."""
+    out_now, out_then = (max(LEAST_RATIO / r, r / MOST_RATIO, 1.0) for r in (now, then))
+    return out_then > out_now
+
+
 def _flyer_targets(facts: Facts) -> Iterator[Finding]:
     stated, gaps = facts.targets(FLYER), facts.flyer_gaps
     if gaps is None or stated % gaps == 0 or facts.ratio is None:
         return
     then = facts.ratio * stated / gaps
+    if _less_likely(facts.ratio, then):
+        return
     yield Finding("flyer-targets", 0.9, {"found": gaps, "stated": stated, "gaps": gaps, "ratio_then": then})
 
 
