@@ -62,7 +62,7 @@ def _later(line):
     return b"%s,%d,%s\n" % (letter, int(tick) + 1_000_000_000, seq)
 
 
-def one_line(ran, code, says):
+def check_one_line(ran, code, says):
     assert ran.returncode == code, ran.stderr
     assert ran.stdout == ""
     assert ran.stderr.startswith("whorlpulse: ")
@@ -73,7 +73,7 @@ def one_line(ran, code, says):
 @pytest.mark.parametrize("name", LOGS)
 def test_a_bad_log(command, bad, name):
     words, code, says = LOGS[name]
-    one_line(command(*words, bad / name), code, says)
+    check_one_line(command(*words, bad / name), code, says)
 
 
 def test_where_the_second_log_begins(command, bad, skein):
@@ -94,12 +94,12 @@ def test_a_log_that_record_went_on_with_is_measured(command, skein, tmp_path):
 
 @pytest.mark.parametrize("name", PLANS)
 def test_a_bad_plan(command, bad, name):
-    one_line(command("plan", bad / name), 2, PLANS[name][1])
+    check_one_line(command("plan", bad / name), 2, PLANS[name][1])
 
 
 def test_a_whorl_smaller_than_its_band(command, bad, skein):
     ran = command("ratio", skein / "log.pulses", "--wheel", bad / "small-whorl")
-    one_line(ran, 2, "not larger than the band")
+    check_one_line(ran, 2, "not larger than the band")
 
 
 @pytest.mark.parametrize(
@@ -111,7 +111,7 @@ def test_a_whorl_smaller_than_its_band(command, bad, skein):
     ],
 )
 def test_bad_usage(command, words, says):
-    one_line(command(*words), 2, says)
+    check_one_line(command(*words), 2, says)
 
 
 def test_an_unexpected_fault_is_one_line_and_can_be_traced(command, skein):
@@ -123,7 +123,7 @@ def test_an_unexpected_fault_is_one_line_and_can_be_traced(command, skein):
         f"sys.exit(e.run(['ratio', {str(skein / 'log.pulses')!r}]))"
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False)
-    one_line(ran, 2, "ZeroDivisionError: put in here: please report it")
+    check_one_line(ran, 2, "ZeroDivisionError: put in here: please report it")
     env = {**os.environ, "WHORLPULSE_TRACE": "1"}
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False, env=env)
     assert "Traceback" in ran.stderr

@@ -10,7 +10,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 
 
-def gate(*words: str) -> None:
+def expect_clean(*words: str) -> None:
     beside = Path(sys.executable).parent / words[0]
     line = [str(beside) if beside.exists() else words[0], *words[1:]]
     env = {**os.environ, "PYTHONPATH": str(ROOT / "logger"), "NO_COLOR": "1"}
@@ -20,15 +20,15 @@ def gate(*words: str) -> None:
 
 @pytest.mark.parametrize("words", [("check",), ("format", "--check")])
 def test_style(words):
-    gate("ruff", *words, "logger", "tests", "firmware-notes")
+    expect_clean("ruff", *words, "logger", "tests", "firmware-notes")
 
 
 def test_types():
-    gate("mypy")
+    expect_clean("mypy")
 
 
 def test_the_import_contract():
-    gate("lint-imports", "--no-cache")
+    expect_clean("lint-imports", "--no-cache")
 
 
 def test_the_contract_covers_every_part_of_the_house():
