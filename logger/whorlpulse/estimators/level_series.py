@@ -192,7 +192,10 @@ def noise_mix(data: Spectrum, timing: TimingPrior) -> NoiseMix:
 
 @dataclass(frozen=True)
 class Drift:
-    """made: the ratio really made over these steps. expected: the drift behind it, as another such piece would draw."""
+    """made: the ratio really made over these steps. expected: what another run of as many steps would make.
+
+    The forecast adds to the drift's own variance that of the other run's slip, q² over its turns.
+    """
 
     made: Measured
     expected: Measured
@@ -205,7 +208,7 @@ def drift(data: Spectrum, mix: NoiseMix, targets: int) -> Drift:
     for lam, sigma2 in zip(mix.lam, mix.sigma2, strict=True):
         fit = _fit(data, float(lam), float(sigma2))
         value.append(fit.drift)
-        expected.append(sigma2 * fit.unit_variance)
+        expected.append(sigma2 * (fit.unit_variance + lam * turns2_per_step))
         made.append(max(sigma2 * (fit.unit_variance - lam * turns2_per_step), 0.0))
     centre = np.array(value)
     return Drift(_averaged(centre, np.array(made), mix), _averaged(centre, np.array(expected), mix))
