@@ -62,9 +62,10 @@ def test_a_clean_motion_is_left_alone():
 
 
 @settings(max_examples=60, deadline=None)
-@given(depth=st.floats(0.1, 1.6), lasts=st.integers(4, 9), at=st.integers(40, 120), data=st.data())
+@given(depth=st.floats(0.1, 0.6), lasts=st.integers(3, 9), at=st.integers(40, 120), data=st.data())
 def test_a_shaft_that_slows_gently_has_missed_nothing(depth, lasts, at, data):
-    # a slip: over `lasts` pulses the intervals swell to 1 + depth times and shrink again, in steps below a factor 1.5
+    # a slip: over `lasts` pulses the intervals swell to 1 + depth times and shrink again, in steps below a factor 1.5;
+    # what slows to less than that for longer could as well be missed pulses, and only the wheel can tell
     sd = data.draw(st.sampled_from([TREADLED_SD, EVEN_SD]))
     swell = 1 + depth * np.sin(np.pi * np.arange(1, lasts + 1) / (lasts + 1)) ** 2
     gaps = np.full(200, 0.12)

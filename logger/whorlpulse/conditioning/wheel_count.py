@@ -11,6 +11,10 @@ from whorlpulse.conditioning.running_median import running_median_9
 from whorlpulse.conditioning.wheel_pattern import EVEN_ENOUGH, Pattern, decode, follows, learn_pattern
 from whorlpulse.pulses import ByteArray, Flag, FloatArray
 
+#: Standard deviation, as a part of a gap, of the wheel's targets on the flyer's scale: no treadling, but uneven magnets
+#: and slip.
+_SD = 0.1
+
 
 def count_wheel(flyer: Counted, wheel_t: FloatArray, targets: int) -> tuple[Counted, ByteArray]:
     """Count the debounced wheel pulses at wheel_t (n,); returns the passages and the pulses' flags (n,).
@@ -27,7 +31,7 @@ def count_wheel(flyer: Counted, wheel_t: FloatArray, targets: int) -> tuple[Coun
     if pattern is not None and pattern.unevenness > EVEN_ENOUGH:
         return _count_by_pattern(flyer, wheel_t, y, offset, pattern)
     wait = np.diff(wheel_t[seen])
-    repairs = [r for r in find_repairs(y, running_median_9(np.diff(y))) if _time_agrees(r, wait)]
+    repairs = [r for r in find_repairs(y, running_median_9(np.diff(y)), _SD) if _time_agrees(r, wait)]
     filled_y = np.array([x for r in repairs for x in r.filled])
     return Counted.repaired(wheel_t, [r.moved(offset) for r in repairs], _when(flyer, filled_y))
 

@@ -21,7 +21,7 @@ _MISSED_COST, _EXTRA_COST = 7.0, 8.0
 _MOST_TURNS = 3  # a step over more than this many turns is not explained
 _REGULAR = 0.06
 #: Gaps that differ less than this from even spacing need no pattern.
-EVEN_ENOUGH = 0.15
+EVEN_ENOUGH = 0.1
 
 
 @dataclass(frozen=True)
