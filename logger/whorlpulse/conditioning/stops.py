@@ -20,6 +20,7 @@ _HAND_SPEED = 0.4  # of the treadled speed; slower is a hand on the wheel
 _SHORT_HAND_SPEED = 0.75  # the same where the wheel hardly made a turn: nobody treadles so little
 _RAMP_DIP = 0.7  # while the wheel speeds up, an interval may fall to this part of the next one
 _UP_TO_SPEED = 0.5
+_FEWEST_WHEEL = 4
 _LONGEST_LOSS_S = 5.0  # in a longer hole the wheel may well have stopped
 
 _NEVER: FloatArray = np.empty(0)
@@ -62,10 +63,14 @@ def bouts(flyer: ShaftTimes, wheel: ShaftTimes, break_s: FloatArray = _NEVER) ->
     if len(lead.t_s) < 2:
         return []
     wait = np.diff(lead.t_s)
-    breaks = np.flatnonzero(wait > pause_s(lead))
-    if lead is flyer:
-        breaks = np.array([i for i in breaks if not _turns_through(wheel, lead.t_s[i], lead.t_s[i + 1])], np.int64)
-    breaks = np.array([i for i in breaks if not _lines_lost(lead, int(i), break_s)], np.int64)
+    usual_lead = float(np.median(wait))
+    usual_wheel = float(np.median(np.diff(wheel.t_s))) if len(wheel.t_s) >= _FEWEST_WHEEL else 0.0
+    goes_on = [
+        (lead is flyer and _turns_through(wheel, usual_wheel, lead.t_s[i], lead.t_s[i + 1]))
+        or _lines_lost(lead, usual_lead, i, break_s)
+        for i in np.flatnonzero(wait > pause_s(lead)).tolist()
+    ]
+    breaks = np.flatnonzero(wait > pause_s(lead))[~np.array(goes_on, bool)]
     first = np.concatenate(([0], breaks + 1))
     last = np.concatenate((breaks, [len(lead.t_s) - 1]))
     pieces = [(int(i), int(j)) for i, j in zip(first, last, strict=True) if j > i]
@@ -75,25 +80,25 @@ def bouts(flyer: ShaftTimes, wheel: ShaftTimes, break_s: FloatArray = _NEVER) ->
     return _mark_hand_rolled(found, lead, wheel)
 
 
-def _turns_through(wheel: ShaftTimes, from_s: float, to_s: float) -> bool:
-    """Tell whether the wheel's pulses go on at their usual pace from from_s to to_s."""
-    if len(wheel.t_s) < 4:
+def _turns_through(wheel: ShaftTimes, usual: float, from_s: float, to_s: float) -> bool:
+    """Tell whether the wheel's pulses go on at their usual interval from from_s to to_s."""
+    if usual <= 0:
         return False
-    usual = float(np.median(np.diff(wheel.t_s)))
     i = max(int(np.searchsorted(wheel.t_s, from_s)) - 1, 0)
     j = min(int(np.searchsorted(wheel.t_s, to_s)) + 1, len(wheel.t_s))
     around = wheel.t_s[i:j]
     return len(around) >= 2 and around[0] <= from_s and around[-1] >= to_s and np.diff(around).max() < 1.7 * usual
 
 
-def _lines_lost(lead: ShaftTimes, i: int, break_s: FloatArray) -> bool:
+def _lines_lost(lead: ShaftTimes, usual: float, i: int, break_s: FloatArray) -> bool:
     """Tell whether the wait after pulse i is one of lost lines: a short one, at full pace before and after."""
     from_s, to_s = lead.t_s[i], lead.t_s[i + 1]
-    if to_s - from_s > _LONGEST_LOSS_S or not ((break_s > from_s) & (break_s <= to_s)).any():
+    lost = np.searchsorted(break_s, to_s, side="right") > np.searchsorted(break_s, from_s, side="right")
+    if not lost or to_s - from_s > _LONGEST_LOSS_S:
         return False
-    wait = np.diff(lead.t_s)
-    around = wait[[j for j in (i - 2, i - 1, i + 1, i + 2) if 0 <= j < len(wait)]]
-    return len(around) >= 2 and bool(around.max() < 2 * np.median(wait))
+    around = [np.diff(lead.t_s[max(i - 2, 0) : i + 1]), np.diff(lead.t_s[i + 1 : i + 4])]
+    waits = np.concatenate(around)
+    return len(waits) >= 2 and bool(waits.max() < 2 * usual)
 
 
 def _without_ramps(lead: ShaftTimes, i: int, j: int) -> list[Bout]:
