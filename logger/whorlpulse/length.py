@@ -132,6 +132,7 @@ def _from_roller(rolls: Sequence[Piece], roller: Length, targets: int, start_s: 
     gap = roller.m / targets
     waits = np.concatenate([np.diff(p.counted.t_s) for p in rolls]) if rolls else np.empty(0)
     pause = _pause_s(waits)
+    never_rests = not pause and _turns_mostly(rolls, start_s)
     pieces: list[TakeUp] = []
     blocks = 0
     for number, roll in enumerate(rolls):
@@ -142,7 +143,7 @@ def _from_roller(rolls: Sequence[Piece], roller: Length, targets: int, start_s: 
         last = np.append(np.flatnonzero(np.diff(t) > pause), len(t) - 1) if pause else np.arange(len(t))
         ends = t[last] + _half_a_gap_later(t, last)
         since, done = start_s, -1
-        if not pause and len(t) >= _FEWEST_CONTINUOUS:
+        if never_rests and len(t) >= _FEWEST_CONTINUOUS:
             # A roller that never rests: from passage to passage both length and turns are known, no end is guessed.
             since, done, last, ends = float(t[0]), 0, last[1:], t[1:]
         elif number > 0 and pieces:
@@ -153,9 +154,16 @@ def _from_roller(rolls: Sequence[Piece], roller: Length, targets: int, start_s: 
             since, done = end, i
     relative = roller.m_u / roller.m
     total = sum(p.length_m for p in pieces)
-    end_gap = gap if pause or len(pieces) < _FEWEST_CONTINUOUS - 1 else 0.0
+    end_gap = 0.0 if never_rests and len(pieces) >= _FEWEST_CONTINUOUS - 1 else gap
     u = float(np.hypot(total * relative, end_gap * np.sqrt(max(blocks, 1) / 6)))
     return MeasuredLength("roller", tuple(pieces), u, relative, end_gap, draws=pause > 0)
+
+
+def _turns_mostly(rolls: Sequence[Piece], start_s: float) -> bool:
+    """Whether the roller turns for most of the time; a single draw has no pause either, but long waits before it."""
+    seen = [p.counted.t_s[p.counted.t_s >= start_s] for p in rolls]
+    spans = [float(t[-1] - t[0]) for t in seen if len(t)]
+    return bool(spans) and sum(spans) > 0.5 * (max(float(t[-1]) for t in seen if len(t)) - start_s)
 
 
 def _half_a_gap_later(t: FloatArray, last: IntArray) -> FloatArray:

@@ -66,3 +66,15 @@ def true_total_ratio(truth: Truth, found: RatioEstimate) -> float:
     """Return the true flyer turns over the true wheel turns of all counted runs."""
     turns = np.array([true_turns(truth, run) for run in found.runs])
     return float(turns[:, 1].sum() / turns[:, 0].sum())
+
+
+def true_twist_tpm(truth: Truth, said: TwistEstimate) -> float:
+    """Return the true turns over the true length (turns/m) of the yarn that the estimate counts.
+
+    By `length` lines: that of the draws that have a line. By the roller: all that was taken up when it last turned.
+    """
+    if said.length_source == "marks":
+        noted = truth.along[: len(said.draws)]
+        return sum(d.flyer_turns for d in noted) / noted[-1].to_m
+    begin, end = (float(truth.flyer_turns_at(t)) for t in (truth.runs[0].start_s, said.draws[-1].end_s))
+    return (end - begin) / float(truth.length_m_at(said.draws[-1].end_s))

@@ -51,6 +51,14 @@ def test_a_roller_that_never_rests_is_one_take_up_in_many_pieces():
     assert found.total_m == pytest.approx(0.025 * 180, abs=0.026)
 
 
+def test_one_single_draw_is_no_roller_that_never_rests():
+    # twenty pulses at the end of half a minute of twisting: the turns before it belong to its yarn
+    rig = Rig(targets=TARGETS, roller=ROLL)
+    found = measured_length(conditioned(rig, 35.0 + 0.05 * np.arange(20)), rig)
+    assert found.pieces[0].start_s < 0.2
+    assert found.total_m == pytest.approx(0.5)
+
+
 def mark(rig, t_s, length_m, row=0, u=0.0003):
     return LengthMark(int(t_s * rig.tick_hz) + 200_000, row, Length(length_m, u))  # the log's first tick is 200000
 
