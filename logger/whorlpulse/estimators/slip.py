@@ -2,7 +2,7 @@
 
     s = 1 − r/R0        all of it: r the ratio made, R0 the reference (`slip_reference`)
     bursts              sudden losses of J_k flyer turns (`slip_bursts`)
-    creep = 1 − k/R0    k = r + ΣJ/W: what would have been made without the bursts in the W wheel turns counted
+    creep = 1 − k/R0    k = r + ΣJ/W: what would have been made without anything sudden in the W wheel turns counted
     lines               parts of the creep that come and go with a period (`slip_periodic`); their mean stays in it
 
 Each whorl of the log has its own. Uncertainties: r and R0 are independent (`measured.quotient`); a reference that
@@ -13,59 +13,31 @@ Validated in tests/estimators/test_slip*.py against simulated bands.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import hypot, pi, sqrt
+from math import hypot, isfinite, pi, sqrt
 
 import numpy as np
 
-from whorlpulse.conditioning.chain import Conditioned, Stretch
+from whorlpulse.conditioning.chain import Conditioned
 from whorlpulse.estimators.creep import Tracked, tracked_loads
 from whorlpulse.estimators.measured import Measured, quotient, welch_satterthwaite
 from whorlpulse.estimators.ratio import RatioEstimate, WhorlRatio, estimate_ratio
 from whorlpulse.estimators.slip_bursts import Window, find_windows, step_noise
-from whorlpulse.estimators.slip_onset import burst_times
+from whorlpulse.estimators.slip_events import Burst, Events
+from whorlpulse.estimators.slip_log import SlipLog, slip_log
 from whorlpulse.estimators.slip_periodic import Line, find_lines, wheel_order
 from whorlpulse.estimators.slip_reference import Reference, known_whorls, own_best, reference_for, stretch_ratios
-from whorlpulse.estimators.slip_series import LossSeries, loss_series, usual_advance
-from whorlpulse.estimators.wheel_steps import Piece, pieces_at_speed
-from whorlpulse.phase import shaft_turns, wheel_passages_in_flyer_turns
-from whorlpulse.pulses import FLYER, ROLLER, WHEEL, BoolArray, Flag, FloatArray
+from whorlpulse.estimators.slip_series import LossSeries, usual_advance
+from whorlpulse.pulses import FLYER, WHEEL, BoolArray
 from whorlpulse.rig import Rig
-
-#: Above this share of missed and extra pulses of wheel and flyer, starts and stops are left out (see `slip_bursts`).
-_CLEAN = 0.001
-_WOUND_BEFORE_S, _JUST_BEFORE_TURNS = 0.6, 0.5
-
-
-@dataclass(frozen=True)
-class Burst:
-    """A sudden loss of lost flyer turns (standard uncertainty lost_u) from start_s to end_s, seconds of the log.
-
-    wheel_turn: wheel turns of the log's runs before it; wheel_angle_turns: the wheel's angle then, from target 0.
-    acceleration: the wheel's in the half turn before, times the ratio (flyer turns/s²); harder: the share of the
-    log's ordinary steps in which it accelerated less. winding: whether yarn was being wound on (None: no roller).
-    counted: whether it lies in the turns of the ratio; bursts at a start or stop don't.
-    """
-
-    start_s: float
-    end_s: float
-    wheel_turn: float
-    wheel_angle_turns: float
-    lost: float
-    lost_u: float
-    acceleration: float
-    harder: float
-    winding: bool | None
-    counted: bool
-    whorl: int
 
 
 @dataclass(frozen=True)
 class WhorlSlip:
     """One whorl's slip, as shares of its reference. creep is None against a reference from this same log.
 
-    ratio: made; kept: without its bursts. runs: by index. doubtful: sudden losses and gains that were not believed.
+    ratio: made; kept: without anything sudden. runs: by index. doubtful: sudden losses and gains not believed.
     """
 
     ratio: Measured
@@ -97,20 +69,6 @@ class SlipEstimate:
     unseen: bool = False
 
 
-@dataclass(frozen=True)
-class _Counting:
-    """What every whorl's part needs of the log. before[i]: wheel turns before stretch i."""
-
-    log: Conditioned
-    rig: Rig
-    targets: int
-    pieces: list[Piece]
-    covered: list[Piece]
-    before: list[float]
-    trust_ramps: bool
-    wound_s: FloatArray | None
-
-
 def estimate_slip(log: Conditioned, rig: Rig, references: Sequence[Reference] = ()) -> SlipEstimate:
     """Estimate the slip of a conditioned log.
 
@@ -120,65 +78,38 @@ def estimate_slip(log: Conditioned, rig: Rig, references: Sequence[Reference] = 
     if found.ratio is None:
         return SlipEstimate(found, None, None, None, (), (), 0.0)
     known = [*references, *known_whorls(rig)]
-    turn_s = found.wheel_turns / sum(r.cadence_hz for r in found.runs) * len(found.runs) / found.wheel_turns
+    turn_s = sum(r.wheel_turns / r.cadence_hz for r in found.runs) / found.wheel_turns
     if log.coarse & {WHEEL, FLYER}:
         whorls = [_counted_only(w, found, known) for w in found.whorls]
         return _summed(found, whorls, [], turn_s, unseen=True)
-    counting = _counting(log, rig)
+    own = slip_log(log)
     whorls, bursts = [], []
     for number, whorl in enumerate(found.whorls):
-        one, mine = _whorl(counting, whorl, number, found, known)
+        one, mine = _whorl(own, rig, whorl, number, found, known)
         whorls.append(one)
         bursts += mine
     return _summed(found, whorls, sorted(bursts, key=lambda b: b.start_s), turn_s)
 
 
-def _counting(log: Conditioned, rig: Rig) -> _Counting:
-    angles = log.angles[WHEEL]
-    targets = len(angles.angle)
-    covered = [
-        Piece(s.run, *seen)
-        for s, seen in zip(log.stretches, wheel_passages_in_flyer_turns(log, log.stretches), strict=True)
-    ]
-    before, total, run = [], 0.0, -1
-    for s in log.stretches:
-        # A run begins somewhere between two targets: half a gap before the first passage is the likeliest.
-        total += 0.5 / targets if s.run != run else 0.0
-        run = s.run
-        before.append(total)
-        total += _turns_of(s, log) if len(s.wheel) > 1 else 0.0
-    flags = np.concatenate([log.trains[c].flag for c in (WHEEL, FLYER)])
-    faulty = int(np.count_nonzero(flags & (Flag.FILLED | Flag.EXTRA))) / max(len(flags), 1)
-    wound = [p.counted.t_s for p in log.rolls]
-    wound_s = np.concatenate(wound) if len(log.trains[ROLLER]) else None
-    return _Counting(log, rig, targets, pieces_at_speed(log, targets), covered, before, faulty < _CLEAN, wound_s)
-
-
-def _turns_of(s: Stretch, log: Conditioned) -> float:
-    whole, part = log.angles[WHEEL].turns(s.wheel.passage[[0, -1]])
-    return float(whole[1] - whole[0] + part[1] - part[0])
-
-
 def _whorl(
-    counting: _Counting, whorl: WhorlRatio, number: int, found: RatioEstimate, known: Sequence[Reference]
+    own: SlipLog, rig: Rig, whorl: WhorlRatio, number: int, found: RatioEstimate, known: Sequence[Reference]
 ) -> tuple[WhorlSlip, list[Burst]]:
     """One whorl's slip and its bursts."""
-    angles = counting.log.angles[WHEEL]
-    run_numbers = _runs_of(counting, found, whorl)
-    pieces = [p for p in counting.pieces if p.run in run_numbers]
+    angles = own.log.angles[WHEEL]
+    starts = [found.runs[i].start_s for i in whorl.runs]
+    runs = {p.run for p in own.pieces if any(abs(float(p.t_s[0]) - start) < 1e-6 for start in starts)}
+    pieces = [p for p in own.pieces if p.run in runs]
     usual = usual_advance(pieces, angles)
-    series, stretches = _series(counting, pieces, usual)
-    windows, doubtful = find_windows(series, counting.targets, trust_ramps=counting.trust_ramps)
-    ordinary = _ordinary(series, windows)
-    wheel_turns = sum(found.runs[i].wheel_turns for i in whorl.runs)
-    noise = step_noise(series)
-    kept = _kept(whorl.ratio, series, windows, wheel_turns, noise)
-    reference = reference_for(kept, known)
-    if reference is None:
-        own = [stretch_ratios(s.turns, s.piece.y, o & s.at_speed) for s, o in zip(series, ordinary, strict=True)]
-        reference = own_best(np.concatenate(own), noise / 10.0 if np.isfinite(noise) else 0.0, kept)
     ratio = float(usual.sum())
-    lines = find_lines(series, ordinary, counting.targets, ratio, band_order(counting.rig))
+    series, stretches = own.series(pieces, usual)
+    windows, doubtful = find_windows(series, own.targets, trust_ramps=own.trust_ramps)
+    events = Events(own, series, stretches, ratio)
+    believed = [w for w in windows if events.believed(w)]
+    sudden = [*windows, *doubtful]
+    ordinary, noise = _ordinary(series, sudden), step_noise(series)
+    wheel_turns = sum(found.runs[i].wheel_turns for i in whorl.runs)
+    kept = _kept(whorl.ratio, series, sudden, wheel_turns, noise)
+    reference = reference_for(kept, known) or _own_reference(series, ordinary, noise, kept)
     own_order = wheel_order(angles)
     slip = WhorlSlip(
         ratio=whorl.ratio,
@@ -188,37 +119,22 @@ def _whorl(
         creep=None if reference.source == "this-capture" else _loss(kept, reference.ratio),
         wheel_turns=wheel_turns,
         runs=whorl.runs,
-        lines=(*lines, *((own_order,) if own_order is not None else ())),
-        tracked=tracked_loads(series, ordinary, counting.targets, ratio, counting.wound_s),
-        doubtful=len(doubtful),
+        lines=(
+            *find_lines(series, ordinary, own.targets, ratio, band_order(rig)),
+            *((own_order,) if own_order is not None else ()),
+        ),
+        tracked=tracked_loads(series, ordinary, own.targets, ratio, own.wound_s),
+        doubtful=len(sudden) - len(believed),
     )
-    told = _burst_teller(counting, usual, series, stretches, ordinary, number)
-    return slip, [told(w, noise) for w in windows]
+    return slip, [events.burst(w, ordinary, noise, number) for w in believed]
 
 
-def _runs_of(counting: _Counting, found: RatioEstimate, whorl: WhorlRatio) -> set[int]:
-    """Numbers, as the pieces have them, of the whorl's runs: found by time, since short runs have no ratio."""
-    starts = [found.runs[i].start_s for i in whorl.runs]
-    return {p.run for p in counting.pieces if any(abs(float(p.t_s[0]) - start) < 1e-6 for start in starts)}
-
-
-def _series(counting: _Counting, pieces: Sequence[Piece], usual: FloatArray) -> tuple[list[LossSeries], list[Stretch]]:
-    """The loss series of the whorl's stretches, and these."""
-    angles, series, stretches = counting.log.angles[WHEEL], [], []
-    for whole, stretch, before in zip(counting.covered, counting.log.stretches, counting.before, strict=True):
-        mine = [p for p in pieces if p.run == whole.run and len(whole.t_s) and _within(p, whole)]
-        if not mine:
-            continue
-        first = stretch.wheel.passage[:1]
-        turns, part = angles.turns(np.concatenate((first, whole.passage)))
-        made = (turns - turns[0]) + (part - part[0])
-        series.append(loss_series(whole, mine[0], before + made[1:], usual))
-        stretches.append(stretch)
-    return series, stretches
-
-
-def _within(piece: Piece, whole: Piece) -> bool:
-    return bool(whole.t_s[0] <= piece.t_s[0] and piece.t_s[-1] <= whole.t_s[-1])
+def _own_reference(
+    series: Sequence[LossSeries], ordinary: Sequence[BoolArray], noise: float, kept: Measured
+) -> Reference:
+    """The reference from this log's own best stretches; noise: of one step, two passages' timing."""
+    ratios = [stretch_ratios(s.turns, s.piece.y, o & s.at_speed) for s, o in zip(series, ordinary, strict=True)]
+    return own_best(np.concatenate(ratios), noise if isfinite(noise) else 0.0, kept)
 
 
 def _ordinary(series: Sequence[LossSeries], windows: Sequence[Window]) -> list[BoolArray]:
@@ -232,7 +148,7 @@ def _ordinary(series: Sequence[LossSeries], windows: Sequence[Window]) -> list[B
 def _kept(
     ratio: Measured, series: Sequence[LossSeries], windows: Sequence[Window], wheel_turns: float, noise: float
 ) -> Measured:
-    """The ratio with the bursts' losses put back; each brings two passages' noise."""
+    """The ratio with sudden losses and gains taken back, believed or not: each brings two passages' noise."""
     lost = 0.0
     for w in windows:
         one = series[w.series]
@@ -305,45 +221,3 @@ def band_order(rig: Rig) -> tuple[float, float]:
     return order, order * hypot(
         hypot(rig.wheel_diameter.m_u, thick_u) / across, rig.band_length.m_u / rig.band_length.m
     )
-
-
-def _burst_teller(
-    counting: _Counting,
-    usual: FloatArray,
-    series: Sequence[LossSeries],
-    stretches: Sequence[Stretch],
-    ordinary: Sequence[BoolArray],
-    number: int,
-) -> Callable[[Window, float], Burst]:
-    """A function from a window to the burst with its times and what happened just before."""
-    flyers = [(s.flyer.t_s, shaft_turns(s.flyer, counting.log.angles[FLYER]).since(0)) for s in stretches]
-    ratio = float(usual.sum())
-    speed = [s.step_turns / np.diff(s.piece.t_s) for s in series]
-    middle = [0.5 * (s.piece.t_s[1:] + s.piece.t_s[:-1]) for s in series]
-    gains = [ratio * np.gradient(v, m) for v, m in zip(speed, middle, strict=True)]
-    usual_gain = np.sort(np.concatenate([g[o & s.at_speed] for g, o, s in zip(gains, ordinary, series, strict=True)]))
-
-    def told(w: Window, noise: float) -> Burst:
-        one = series[w.series]
-        start, end = burst_times(one, w, usual, *flyers[w.series])
-        turn = float(np.interp(start, one.piece.t_s, one.turns))
-        whole, part = counting.log.angles[WHEEL].turns(one.piece.passage[[w.first]])
-        from_first = turn - float(one.turns[w.first])
-        back = max(round(_JUST_BEFORE_TURNS * counting.targets), 1)
-        gain = float(gains[w.series][max(w.first - back, 0) : w.first + 1].max())
-        wound = counting.wound_s
-        return Burst(
-            start_s=start,
-            end_s=end,
-            wheel_turn=turn,
-            wheel_angle_turns=float((whole[0] + part[0] + from_first) % 1.0),
-            lost=w.lost,
-            lost_u=noise,
-            acceleration=gain,
-            harder=float(np.searchsorted(usual_gain, gain) / max(len(usual_gain), 1)),
-            winding=None if wound is None else bool(((wound > start - _WOUND_BEFORE_S) & (wound < end)).any()),
-            counted=bool(one.at_speed[w.first : w.last].all()),
-            whorl=number,
-        )
-
-    return told

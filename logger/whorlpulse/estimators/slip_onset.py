@@ -9,9 +9,14 @@ at the part u of its time (median at `_POINTS` points). In the burst's steps
 at every flyer pulse; it rises from 0 to the burst's size. The burst begins where it passes a tenth of it, and ends
 at nine tenths. A slipping band also lets the wheel run faster, so u is off by what the wheel gained within one
 step: the times are as good as a part of the gap between two wheel targets, and no better.
+
+The course also parts slip from a missed pulse: with one missed, lost(t) jumps by a whole target between two pulses; a
+flyer that slips is seen in between.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -23,48 +28,70 @@ _POINTS = 17
 _NEAR_STEPS = 24  # ordinary steps of one target from which its course is learned
 _FEWEST_STEPS = 4
 _BEGUN, _ENDED = 0.1, 0.9
+_BETWEEN = 0.25  # of a target: farther from any whole number, the flyer stood between two
 
 
-def burst_times(
-    one: LossSeries, window: Window, usual: FloatArray, flyer_s: FloatArray, flyer_turns: FloatArray
-) -> tuple[float, float]:
-    """Start and end of the burst in seconds.
+@dataclass(frozen=True)
+class LossCourse:
+    """How a burst's loss grew: lost (k,) flyer turns at t_s (k,), the flyer's passages and the window's two ends."""
 
-    one: the series that the window counts in. usual (N,): as `slip_series.usual_advance`. flyer_s, flyer_turns (m,):
-    the flyer's passages of the stretch, turns on the scale of the piece's y.
+    t_s: FloatArray
+    lost: FloatArray
+
+    @property
+    def start_s(self) -> float:
+        """Where a tenth of the loss is passed."""
+        return self._passes(_BEGUN)
+
+    @property
+    def end_s(self) -> float:
+        """Where nine tenths are passed."""
+        return self._passes(_ENDED)
+
+    def _passes(self, part: float) -> float:
+        grown = np.maximum.accumulate(self.lost)
+        total = float(grown[-1])
+        if total <= 0.0:
+            return float(self.t_s[0] if part < 0.5 else self.t_s[-1])
+        level = part * total
+        k = int(np.searchsorted(grown, level))
+        if k == 0:
+            return float(self.t_s[0])
+        rise = float(grown[k] - grown[k - 1])
+        return float(self.t_s[k - 1] + (self.t_s[k] - self.t_s[k - 1]) * (level - float(grown[k - 1])) / rise)
+
+    def between(self, targets: int) -> int:
+        """At how many passages the flyer was seen between whole targets' worths of loss: no missed pulse does that."""
+        passages = self.lost[1:-1] * targets
+        return int(np.count_nonzero(np.abs(passages - np.rint(passages)) > _BETWEEN))
+
+
+def loss_course(
+    one: LossSeries, window: Window, targets: int, flyer_s: FloatArray, flyer_turns: FloatArray
+) -> LossCourse:
+    """The course of the loss in a window of the series `one`; targets: the wheel's.
+
+    flyer_s, flyer_turns (m,): the flyer's passages of the stretch, turns on the scale of the piece's y.
     """
     t, y = one.piece.t_s, one.piece.y
     low, high = float(t[window.first]), float(t[window.last])
     inside = slice(*np.searchsorted(flyer_s, (low, high)).tolist())
     times = np.concatenate(([low], flyer_s[inside], [high]))
     turns = np.concatenate(([y[window.first]], flyer_turns[inside], [y[window.last]]))
-    due = _due(one, window, usual, flyer_s, flyer_turns, times)
-    lost = np.maximum.accumulate(due - (turns - turns[0]))
-    total = float(lost[-1])
-    if total <= 0.0:
-        return low, high
-    return _passes(times, lost, _BEGUN * total), _passes(times, lost, _ENDED * total)
-
-
-def _passes(t: FloatArray, x: FloatArray, level: float) -> float:
-    """Where x (n,), not falling, first reaches the level, between its points."""
-    k = int(np.searchsorted(x, level))
-    if k == 0 or k >= len(x):
-        return float(t[min(k, len(t) - 1)])
-    rise = float(x[k] - x[k - 1])
-    return float(t[k - 1] + (t[k] - t[k - 1]) * ((level - x[k - 1]) / rise if rise > 0 else 0.0))
+    due = _due(one, window, targets, flyer_s, flyer_turns, times)
+    return LossCourse(times, due - (turns - turns[0]))
 
 
 def _due(
     one: LossSeries,
     window: Window,
-    usual: FloatArray,
+    targets: int,
     flyer_s: FloatArray,
     flyer_turns: FloatArray,
     times: FloatArray,
 ) -> FloatArray:
     """Flyer turns due at times (k,) since the window's first passage."""
-    t, targets = one.piece.t_s, len(usual)
+    t = one.piece.t_s
     due = np.zeros(len(times))
     made = 0.0
     for i in range(window.first, window.last):

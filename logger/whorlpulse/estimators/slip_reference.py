@@ -80,12 +80,13 @@ def _slip(ratio: Measured, known: Reference) -> float:
     return 1.0 - ratio.value / known.ratio.value
 
 
-def own_best(kept: FloatArray, noise_u: float, whole: Measured) -> Reference:
+def own_best(kept: FloatArray, step_noise: float, whole: Measured) -> Reference:
     """The ratio of the best quarter of a log's stretches.
 
-    kept (m,): ratios of stretches of `_STRETCH_TURNS` without bursts. noise_u: standard deviation of one of them by
-    timing alone. whole: the ratio of all of it without bursts.
+    kept (m,): ratios of stretches of `_STRETCH_TURNS` without bursts. step_noise: standard deviation in flyer turns of
+    what lies between two passages, by timing alone. whole: the ratio of all of it without bursts.
     """
+    noise_u = step_noise / _STRETCH_TURNS
     if len(kept) < _FEWEST_STRETCHES:
         return Reference(whole, "this-capture")
     best = np.sort(kept)[-max(len(kept) // 4, 1) :]
@@ -105,8 +106,3 @@ def stretch_ratios(turns: FloatArray, y: FloatArray, ordinary: np.ndarray) -> Fl
     full = wheel > 0.6 * _STRETCH_TURNS
     ratios: FloatArray = flyer[full] / wheel[full]
     return ratios
-
-
-def timing_u(sigma2: float) -> float:
-    """Standard deviation of a stretch's ratio by timing: sigma2 is a passage's variance in flyer turns squared."""
-    return sqrt(2.0 * sigma2) / _STRETCH_TURNS

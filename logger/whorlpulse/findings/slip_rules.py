@@ -11,7 +11,8 @@ from math import isfinite, sqrt
 from typing import TYPE_CHECKING
 
 from whorlpulse.estimators.measured import Measured
-from whorlpulse.estimators.slip import Burst, SlipEstimate, WhorlSlip, band_order
+from whorlpulse.estimators.slip import SlipEstimate, WhorlSlip, band_order
+from whorlpulse.estimators.slip_events import Burst
 from whorlpulse.estimators.slip_periodic import Line
 from whorlpulse.findings.catalogue.slip import INFORMATION, LACKING, LOADS, OWN
 from whorlpulse.findings.report import Finding

@@ -14,7 +14,8 @@ from whorlpulse.views.slip_json import json_object
 from whorlpulse.views.slip_words import answer, is_fault, note_words, said
 
 if TYPE_CHECKING:
-    from whorlpulse.estimators.slip import Burst, SlipEstimate, WhorlSlip
+    from whorlpulse.estimators.slip import SlipEstimate, WhorlSlip
+    from whorlpulse.estimators.slip_events import Burst
     from whorlpulse.findings.report import Finding
     from whorlpulse.findings.slip_report import SlipReport
 

@@ -9,7 +9,8 @@ from whorlpulse.views.json_object import SCHEMA, estimate
 from whorlpulse.views.slip_words import as_object, note_words
 
 if TYPE_CHECKING:
-    from whorlpulse.estimators.slip import Burst, SlipEstimate, WhorlSlip
+    from whorlpulse.estimators.slip import SlipEstimate, WhorlSlip
+    from whorlpulse.estimators.slip_events import Burst
     from whorlpulse.estimators.slip_periodic import Line
     from whorlpulse.estimators.slip_reference import Reference
     from whorlpulse.findings.slip_report import SlipReport

@@ -1,0 +1,147 @@
+"""From windows in which flyer turns were lost to bursts: which to believe, when each began, what was before it.
+
+A sensor can take a window for slip in two ways. A missed pulse that was not mended loses a whole target between two
+pulses; so a loss of whole targets is believed only if the flyer was seen in between (`LossCourse.between`). And
+mending can go wrong where the wheel nearly stood, or where several pulses were missed at once: windows in which pulses
+of the wheel were mended are not believed, nor those with mended flyer pulses unless what was lost is no whole number
+of targets.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from whorlpulse.conditioning.chain import Stretch
+from whorlpulse.estimators.slip_bursts import Window
+from whorlpulse.estimators.slip_log import SlipLog
+from whorlpulse.estimators.slip_onset import LossCourse, loss_course
+from whorlpulse.estimators.slip_series import LossSeries
+from whorlpulse.phase import shaft_turns
+from whorlpulse.pulses import FLYER, WHEEL, BoolArray, FloatArray
+
+_WHOLE, _WHOLE_MENDED = 0.1, 0.2  # of a target: a loss so near to whole targets may be missed pulses
+_MOST_MENDED = 1
+_ERRS = 0.003  # share of mended pulses from which on a sensor errs (as the rules for missed pulses have it)
+_FEWEST_FOR_COURSE = 3
+_WOUND_BEFORE_S = 0.6
+_JUST_BEFORE_TURNS = 0.5
+
+
+def _off_whole(passages: float) -> float:
+    return abs(passages - round(passages))
+
+
+@dataclass(frozen=True)
+class Burst:
+    """A sudden loss of lost flyer turns (standard uncertainty lost_u) from start_s to end_s, seconds of the log.
+
+    wheel_turn: wheel turns of the log's runs before it; wheel_angle_turns: the wheel's angle then, from target 0.
+    acceleration: the largest of the wheel in the half turn before, times the ratio (flyer turns/s²); harder: the share
+    of the log's ordinary steps in which it accelerated less. winding: whether yarn was being wound on (None: no
+    roller). counted: whether it lies in the turns of the ratio; bursts at a start or stop don't. whorl: by index.
+    """
+
+    start_s: float
+    end_s: float
+    wheel_turn: float
+    wheel_angle_turns: float
+    lost: float
+    lost_u: float
+    acceleration: float
+    harder: float
+    winding: bool | None
+    counted: bool
+    whorl: int
+
+
+@dataclass(frozen=True)
+class Events:
+    """Tells the bursts of one whorl from its loss series and their stretches. ratio: flyer turns a wheel turn."""
+
+    own: SlipLog
+    series: Sequence[LossSeries]
+    stretches: Sequence[Stretch]
+    ratio: float
+
+    def believed(self, window: Window) -> bool:
+        """Whether the window is slip rather than a sensor's fault or a mending gone wrong."""
+        piece = self.series[window.series].piece
+        low = piece.t_s[max(window.first - 1, 0)]
+        high = piece.t_s[min(window.last + 1, len(piece.t_s) - 1)]
+        if self.own.mended(WHEEL, low, high) or self._wheel_miscounted(window):
+            return False
+        targets = len(self.own.log.angles[FLYER].angle)
+        off_whole = _off_whole(window.lost * targets)
+        mended = self.own.mended(FLYER, low, high)
+        if mended:
+            return mended <= _MOST_MENDED and off_whole > _WHOLE_MENDED
+        if off_whole > _WHOLE:
+            return True
+        if self._errs(FLYER) and self.own.targets < _FEWEST_FOR_COURSE:
+            return False  # between two passages so far apart the foot hides the course
+        return self._course(window).between(targets) >= (2 if self._errs(FLYER) else 1)
+
+    def burst(self, window: Window, ordinary: Sequence[BoolArray], noise: float, whorl: int) -> Burst:
+        """Return the burst in this window. ordinary[i] (n,): the steps of series[i] that are no bursts."""
+        one, course = self.series[window.series], self._course(window)
+        turn = float(np.interp(course.start_s, one.piece.t_s, one.turns))
+        _, part = self.own.log.angles[WHEEL].turns(one.piece.passage[[window.first]])
+        back = max(round(_JUST_BEFORE_TURNS * self.own.targets), 1)
+        pushed = float(self._accelerations[window.series][max(window.first - back, 0) : window.first + 1].max())
+        usual = np.concatenate(
+            [a[o & s.at_speed] for a, o, s in zip(self._accelerations, ordinary, self.series, strict=True)]
+        )
+        wound = self.own.wound_s
+        near = slice(0, 0) if wound is None else slice(*np.searchsorted(wound, self._while(course)).tolist())
+        return Burst(
+            start_s=course.start_s,
+            end_s=course.end_s,
+            wheel_turn=turn,
+            wheel_angle_turns=float((part[0] + turn - one.turns[window.first]) % 1.0),
+            lost=window.lost,
+            lost_u=noise,
+            acceleration=pushed,
+            harder=float(np.mean(usual < pushed)) if len(usual) else 0.5,
+            winding=None if wound is None else near.stop > near.start,
+            counted=bool(one.at_speed[window.first : window.last].all()),
+            whorl=whorl,
+        )
+
+    def _wheel_miscounted(self, window: Window) -> bool:
+        """Whether the loss is what a wheel target more than passed would make, in a log whose wheel sensor errs."""
+        own, targets = self.own, len(self.own.log.angles[FLYER].angle)
+        if not self._errs(WHEEL):
+            return False
+        more = round(window.lost * own.targets / self.ratio)
+        return any(
+            m >= 1 and _off_whole((window.lost - m * self.ratio / own.targets) * targets) < _WHOLE_MENDED
+            for m in (more - 1, more, more + 1)
+        )
+
+    def _errs(self, shaft: int) -> bool:
+        return len(self.own.mended_s[shaft]) > _ERRS * len(self.own.log.trains[shaft])
+
+    def _while(self, course: LossCourse) -> tuple[float, float]:
+        return course.start_s - _WOUND_BEFORE_S, course.end_s
+
+    def _course(self, window: Window) -> LossCourse:
+        return loss_course(self.series[window.series], window, self.own.targets, *self._flyers[window.series])
+
+    @cached_property
+    def _flyers(self) -> list[tuple[FloatArray, FloatArray]]:
+        """Times and turns of each stretch's flyer passages."""
+        angles = self.own.log.angles[FLYER]
+        return [(s.flyer.t_s, shaft_turns(s.flyer, angles).since(0)) for s in self.stretches]
+
+    @cached_property
+    def _accelerations(self) -> list[FloatArray]:
+        """The wheel's acceleration in each step times the ratio, flyer turns/s²."""
+        found = []
+        for s in self.series:
+            speed, t = s.step_turns / np.diff(s.piece.t_s), s.piece.t_s
+            found.append(self.ratio * np.gradient(speed, 0.5 * (t[1:] + t[:-1])) if len(speed) > 1 else np.zeros(1))
+        return found
