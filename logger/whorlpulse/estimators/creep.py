@@ -40,7 +40,8 @@ class Tracked:
     """What the loss goes with. swing: lost share at the load's 95th percentile less that at its 5th, with swing_u.
 
     sure: beyond four standard errors, and more than 0.05 % of the ratio. per_unit: lost share per flyer turn/s², per
-    mean speed, or while winding on.
+    mean speed, or while winding on. once_a_turn: what of the loss comes once a wheel turn by the load's own rhythm, as
+    an amplitude (share); NaN with fewer than three wheel targets.
     """
 
     load: Load
@@ -48,6 +49,7 @@ class Tracked:
     swing: float
     swing_u: float
     sure: bool
+    once_a_turn: float
 
 
 def tracked_loads(
@@ -70,6 +72,7 @@ def tracked_loads(
     swing_of = np.quantile(loads, 0.95, axis=0) - np.quantile(loads, 0.05, axis=0)
     if "winding" in names:
         swing_of[2] = 1.0  # all or none, however seldom
+    own_rhythm = [_once_a_turn(column, target, targets) for column in loads.T]
     lost, loads = _less_target_means(lost[:, None], target)[:, 0], _less_target_means(loads, target)
     coefficient, u = _clustered(loads, lost, cluster)
     found = [
@@ -79,8 +82,9 @@ def tracked_loads(
             float(c * s),
             float(uc * abs(s)),
             bool(abs(c) > _SURE * uc and abs(c * s) > _TELLING_SWING),
+            float(abs(c) * o),
         )
-        for name, c, uc, s in zip(names, coefficient, u, swing_of, strict=True)
+        for name, c, uc, s, o in zip(names, coefficient, u, swing_of, own_rhythm, strict=True)
     ]
     return tuple(sorted(found, key=lambda t: -abs(t.swing)))
 
@@ -126,6 +130,15 @@ def _less_target_means(x: FloatArray, target: np.ndarray) -> FloatArray:
     means = np.stack([np.bincount(target, column) for column in x.T], axis=1) / np.maximum(count, 1)[:, None]
     rest: FloatArray = x - means[target]
     return rest
+
+
+def _once_a_turn(x: FloatArray, target: np.ndarray, targets: int) -> float:
+    """Amplitude of x (n,) once a wheel turn, by its means after each target, as if these were even."""
+    if targets < 3:
+        return float("nan")
+    means = np.bincount(target, x, targets) / np.maximum(np.bincount(target, minlength=targets), 1)
+    # A sinusoid averaged over a step of 1/N turn is smaller by sinc(1/N).
+    return float(2.0 * np.abs(np.fft.rfft(means)[1]) / targets / np.sinc(1.0 / targets))
 
 
 def _clustered(x: FloatArray, y: FloatArray, cluster: np.ndarray) -> tuple[FloatArray, FloatArray]:

@@ -32,6 +32,10 @@ from whorlpulse.estimators.slip_series import LossSeries, usual_advance
 from whorlpulse.pulses import FLYER, WHEEL, BoolArray
 from whorlpulse.rig import Rig
 
+#: The push of the foot explains what comes once a turn up to so many times of what it should make (simulated bands:
+#: up to 2.2 where both are seen well).
+_BY_PUSH = 3.0
+
 
 @dataclass(frozen=True)
 class WhorlSlip:
@@ -110,7 +114,8 @@ def _whorl(
     wheel_turns = sum(found.runs[i].wheel_turns for i in whorl.runs)
     kept = _kept(whorl.ratio, series, sudden, wheel_turns, noise)
     reference = reference_for(kept, known) or _own_reference(series, ordinary, noise, kept)
-    own_order = wheel_order(angles)
+    lines = find_lines(series, ordinary, own.targets, ratio, band_order(rig))
+    tracked = tracked_loads(series, ordinary, own.targets, ratio, own.wound_s)
     slip = WhorlSlip(
         ratio=whorl.ratio,
         kept=kept,
@@ -119,14 +124,17 @@ def _whorl(
         creep=None if reference.source == "this-capture" else _loss(kept, reference.ratio),
         wheel_turns=wheel_turns,
         runs=whorl.runs,
-        lines=(
-            *find_lines(series, ordinary, own.targets, ratio, band_order(rig)),
-            *((own_order,) if own_order is not None else ()),
-        ),
-        tracked=tracked_loads(series, ordinary, own.targets, ratio, own.wound_s),
+        lines=(*lines, *_wheels_own(wheel_order(angles), tracked)),
+        tracked=tracked,
         doubtful=len(sudden) - len(believed),
     )
     return slip, [events.burst(w, ordinary, noise, number) for w in believed]
+
+
+def _wheels_own(line: Line | None, tracked: Sequence[Tracked]) -> tuple[Line, ...]:
+    """The wheel's own order, unless the foot's push on a creeping band makes about as much of it."""
+    by_push = max((t.once_a_turn for t in tracked if t.load == "acceleration"), default=0.0)
+    return () if line is None or line.share < _BY_PUSH * by_push else (line,)
 
 
 def _own_reference(

@@ -40,8 +40,11 @@ _FINER = 4  # frequencies per resolution
 _ALARM = 1e-4
 _LOWEST = 0.04  # per wheel turn: slower is drift
 _NEIGHBOURS = 12  # resolutions on either side
+_REFINEMENTS = 14  # a thousandth of the resolution
 _MOST_LINES = 4
 _LEAST_SHARE = 5e-4  # of the ratio: less comes about by interpolating between flyer pulses
+_INTERPOLATED = 2e-3
+_NEAR_FLYERS = 0.03
 _LEAST_BESIDE = 0.05  # of the largest line: less is what its fit leaves
 _NAMED_WITHIN = 0.02  # of the band's order
 _MULTIPLES = 4
@@ -96,10 +99,19 @@ def find_lines(
         f = _refined(segments, f)
         line = _named(_measured(segments, f, ratio), targets, band, segments, ratio)
         segments = [replace(s, x=s.x - _fitted(s, f)) for s in segments]
-        if line.share > _LEAST_SHARE:
+        if line.share > (_INTERPOLATED if _flyers_own(f, ratio) else _LEAST_SHARE):
             found.append(line)
     largest = max((line.share for line in found), default=0.0)
     return tuple(sorted((x for x in found if x.share > _LEAST_BESIDE * largest), key=lambda line: -line.share))
+
+
+def _flyers_own(f: float, ratio: float) -> bool:
+    """Whether a line has the flyer's own rhythm, R times a wheel turn but for whole turns.
+
+    The flyer's turns between two of its pulses are interpolated, and a hard foot makes that err with this rhythm.
+    """
+    off = (f - ratio + 0.5) % 1.0 - 0.5, (f + ratio + 0.5) % 1.0 - 0.5
+    return min(abs(x) for x in off) < _NEAR_FLYERS
 
 
 def _segments(one: LossSeries, kept: BoolArray, targets: int) -> list[_Segment]:
@@ -195,9 +207,17 @@ def _refined(segments: Sequence[_Segment], f: float) -> float:
         return sum(_fit(s, x)[1] / max(float(s.x @ s.x), 1e-300) for s in segments)
 
     low, high, golden = f - 0.5 / longest, f + 0.5 / longest, 0.5 * (sqrt(5.0) - 1.0)
-    for _ in range(24):
-        a, b = high - golden * (high - low), low + golden * (high - low)
-        low, high = (a, high) if gain(b) > gain(a) else (low, b)
+    a, b = high - golden * (high - low), low + golden * (high - low)
+    gain_a, gain_b = gain(a), gain(b)
+    for _ in range(_REFINEMENTS):
+        if gain_b > gain_a:
+            low, a, gain_a = a, b, gain_b
+            b = low + golden * (high - low)
+            gain_b = gain(b)
+        else:
+            high, b, gain_b = b, a, gain_a
+            a = high - golden * (high - low)
+            gain_a = gain(a)
     return 0.5 * (low + high)
 
 

@@ -200,10 +200,10 @@ def _wheel(line: Line, whorl: WhorlSlip, figures: dict[str, Figure]) -> Iterator
         return
     # A share A of the ratio once a turn shifts targets by A/(2π) of a turn.
     figures = {**figures, "off_deg": 360.0 * line.share / 6.283185307}
-    pushed = [t.swing for t in whorl.tracked if t.load == "acceleration" and t.sure and t.swing > 0.5 * line.share]
-    if pushed:
+    pushed = [t.once_a_turn for t in whorl.tracked if t.load == "acceleration" and t.sure]
+    if pushed and pushed[0] > 0.1 * line.share:
         figures["pushed"] = 100.0 * pushed[0]
-    yield Finding("wheel-untrue", 0.3 if pushed else 0.5, figures)
+    yield Finding("wheel-untrue", 0.4 if "pushed" in figures else 0.5, figures)
 
 
 def _undecided(found: SlipEstimate) -> Iterator[Finding]:

@@ -72,7 +72,7 @@ FINDINGS: Final = {
         "The ratio changes once a wheel turn, as with a wheel out of true.",
         (
             "It rises and falls by {size} % of the ratio; targets that stand up to {off_deg}° off would look the same.",
-            "The loss also goes with the push of the foot ({pushed} points), which comes once a turn as well.",
+            "The loss also goes with the push of the foot (about {pushed} % of the ratio), which comes once a turn as well.",
             "The wheel, misplaced targets, and a foot that pushes a stretchy band once a turn can't be told apart by "
             "one log.",
         ),
@@ -167,8 +167,8 @@ NOTES: Final = {
         "Whorl {name} was taken for this ratio, but whorl {rival} could be it too: then the slip would be another."
     ),
     "reference-creeps": (
-        "The reference log's own creep is in the reference: slow and unloaded it is a few tenths of a per cent at most "
-        "with an ordinary band (simulated)."
+        "What the band crept in the reference log is in the reference too: some tenths of a per cent with an ordinary "
+        "band, a per cent and more with a stretchy one (simulated). Diameters would show it."
     ),
     "one-target": (
         "With one wheel target a turn, a loss that repeats once a wheel turn can't be seen at all, and every rhythm "
