@@ -4,8 +4,8 @@ Half the logs are mechanical (foot, inertia, creep, grip), half kinematic (a pre
 ratio 4 to 24, cadence 45 to 80 a minute, 60 to 90 s, jitter 20 µs to 1 ms, both evenly in the logarithm; a third
 without slip noise, the others 0.001 to 0.05 flyer turns a wheel turn; 1, 2 or 4 wheel targets, 1 or 2 on the flyer;
 three in ten end without a stop. Every second log spins a yarn, its length from a roller that is wrong by up to the
-rounding of its printed length, or from length lines rounded to the centimetre and entered late (half-normal, 0.5 s: what
-the estimate takes for usual).
+rounding of its printed length, or from length lines rounded to the centimetre and entered late (half-normal, 0.5 s:
+what the estimate takes for usual).
 """
 
 from __future__ import annotations
@@ -94,7 +94,7 @@ def ratio_covered(seed: int) -> Covered:
     found = trial(mixed(seed, yarn=seed % 4 >= 2), seed)
     estimate = found.ratio()
     assert estimate.ratio is not None
-    return _judged(seed, found, estimate.ratio, true_total_ratio(found.truth, estimate))
+    return _judged(seed, found, estimate.ratio, true_total_ratio(found, estimate))
 
 
 def twist_covered(seed: int) -> Covered:

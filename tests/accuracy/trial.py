@@ -15,6 +15,7 @@ from whorlpulse.cli.inputs import Given, rig_of
 from whorlpulse.conditioning import Conditioned, condition
 from whorlpulse.estimators.ratio import RatioEstimate, RunRatio, estimate_ratio
 from whorlpulse.estimators.twist import TwistEstimate, estimate_twist
+from whorlpulse.estimators.wheel_steps import pieces_at_speed
 from whorlpulse.rig import Rig
 from whorlpulse.simulate import Capture, Scenario, Truth, simulate
 from whorlpulse.wire import Tally
@@ -48,23 +49,25 @@ def trial(case: Scenario, seed: int) -> Trial:
     return Trial(capture, rig, condition(recording.log.rows, rig), recording.log.tally)
 
 
-def true_turns(truth: Truth, run: RunRatio) -> tuple[float, float]:
-    """Return the wheel's and the flyer's true turns between the passages at which the run's count began and ended."""
-    passages = truth.passages_s("w")
-    ends = np.array([passages[np.abs(passages - t).argmin()] for t in (run.start_s, run.end_s)])
+def true_turns(found: Trial, run: RunRatio) -> tuple[float, float]:
+    """Return the wheel's and the flyer's true turns between the passages from and to which the run's pieces count."""
+    truth, passages = found.truth, found.truth.passages_s("w")
+    pieces = pieces_at_speed(found.conditioned, found.rig.targets["w"])
+    mine = [p for p in pieces if run.start_s <= p.t_s[0] and p.t_s[-1] <= run.end_s]
+    ends = np.array([[passages[np.abs(passages - t).argmin()] for t in (p.t_s[0], p.t_s[-1])] for p in mine])
     wheel, flyer = np.diff(truth.wheel_turns_at(ends)), np.diff(truth.flyer_turns_at(ends))
-    return float(wheel[0]), float(flyer[0])
+    return float(wheel.sum()), float(flyer.sum())
 
 
-def true_ratio(truth: Truth, run: RunRatio) -> float:
+def true_ratio(found: Trial, run: RunRatio) -> float:
     """Return the ratio that the shafts really made over the run's count."""
-    wheel, flyer = true_turns(truth, run)
+    wheel, flyer = true_turns(found, run)
     return flyer / wheel
 
 
-def true_total_ratio(truth: Truth, found: RatioEstimate) -> float:
+def true_total_ratio(found: Trial, said: RatioEstimate) -> float:
     """Return the true flyer turns over the true wheel turns of all counted runs."""
-    turns = np.array([true_turns(truth, run) for run in found.runs])
+    turns = np.array([true_turns(found, run) for run in said.runs])
     return float(turns[:, 1].sum() / turns[:, 0].sum())
 
 
