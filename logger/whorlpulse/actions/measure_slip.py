@@ -29,7 +29,7 @@ from whorlpulse.findings.evidence import Facts, Framing
 from whorlpulse.findings.report import Finding, Note, note
 from whorlpulse.findings.slip_report import SlipReport
 from whorlpulse.findings.slip_rules import slip_findings
-from whorlpulse.pulses import FLYER, WHEEL, Flag
+from whorlpulse.pulses import BOBBIN, FLYER, WHEEL, Flag
 from whorlpulse.rig import Rig
 
 #: Flyer passages that are looked at to judge numbers of targets: enough for any pattern, and quick.
@@ -57,7 +57,8 @@ def measure_slip(
     if found.slip is None:
         why_not = _too_little(found, conditioned, rig)
         return SlipReport(recording.capture, found, sensors, why_not, (*said, why_not))
-    findings = slip_findings(found, rig, missing_share=_missing_share(conditioned))
+    missing, bobbin = _missing_share(conditioned), _bobbin_turns(conditioned, rig)
+    findings = slip_findings(found, rig, missing_share=missing, bobbin=bobbin)
     if any(f.id in _ARRANGEMENT for f in sensors):
         findings = ()  # what follows from a wrong count is no finding
     notes_beside = _notes(found, conditioned, rig, references)
@@ -104,6 +105,12 @@ def _too_little(found: SlipEstimate, conditioned: Conditioned, rig: Rig) -> Note
 def _missing_share(conditioned: Conditioned) -> float:
     flags = np.concatenate([conditioned.trains[c].flag for c in (WHEEL, FLYER)])
     return float(np.count_nonzero(flags & (Flag.FILLED | Flag.EXTRA))) / max(len(flags), 1)
+
+
+def _bobbin_turns(conditioned: Conditioned, rig: Rig) -> float | None:
+    """Bobbin turns for each of the flyer's over the whole log, None without a bobbin sensor."""
+    bobbin, flyer = (counted_pulses(conditioned, c) / rig.targets[chr(c)] for c in (BOBBIN, FLYER))
+    return bobbin / flyer if bobbin > 0 and flyer > 0 else None
 
 
 def _sensor_findings(recording: Recording, conditioned: Conditioned, rig: Rig) -> tuple[Finding, ...]:

@@ -42,7 +42,7 @@ class Burst:
     wheel_turn: wheel turns of the log's runs before it; wheel_angle_turns: the wheel's angle then, from target 0.
     acceleration: the largest of the wheel in the half turn before, times the ratio (flyer turns/s²); harder: the share
     of the log's ordinary steps in which it accelerated less. winding: whether yarn was being wound on (None: no
-    roller). counted: whether it lies in the turns of the ratio; bursts at a start or stop don't. whorl: by index.
+    roller). lost_counted: what of it lies in the turns of the ratio; starts and stops don't. whorl: by index.
     """
 
     start_s: float
@@ -54,8 +54,13 @@ class Burst:
     acceleration: float
     harder: float
     winding: bool | None
-    counted: bool
+    lost_counted: float
     whorl: int
+
+    @property
+    def counted(self) -> bool:
+        """Whether most of it lies in the turns of the ratio."""
+        return self.lost_counted > 0.5 * self.lost
 
 
 @dataclass(frozen=True)
@@ -88,6 +93,7 @@ class Events:
     def burst(self, window: Window, ordinary: Sequence[BoolArray], noise: float, whorl: int) -> Burst:
         """Return the burst in this window. ordinary[i] (n,): the steps of series[i] that are no bursts."""
         one, course = self.series[window.series], self._course(window)
+        inside = slice(window.first, window.last)
         turn = float(np.interp(course.start_s, one.piece.t_s, one.turns))
         _, part = self.own.log.angles[WHEEL].turns(one.piece.passage[[window.first]])
         back = max(round(_JUST_BEFORE_TURNS * self.own.targets), 1)
@@ -107,7 +113,7 @@ class Events:
             acceleration=pushed,
             harder=float(np.mean(usual < pushed)) if len(usual) else 0.5,
             winding=None if wound is None else near.stop > near.start,
-            counted=bool(one.at_speed[window.first : window.last].all()),
+            lost_counted=float(one.sudden[inside][one.at_speed[inside]].sum()),
             whorl=whorl,
         )
 

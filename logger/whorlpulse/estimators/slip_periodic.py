@@ -25,6 +25,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import log, pi, sqrt
 from typing import Literal
 
@@ -38,8 +39,9 @@ _SEGMENT_TURNS = 256.0
 _FEWEST_TURNS = 30.0
 _FINER = 4  # frequencies per resolution
 _ALARM = 1e-4
-_LOWEST = 0.04  # per wheel turn: slower is drift
-_NEIGHBOURS = 12  # resolutions on either side
+_LOWEST = 0.08  # per wheel turn: slower is drift, or the draws
+_NEIGHBOURS = 6  # resolutions, half the width of the narrowest neighbourhood
+_WIDER = 1.6
 _REFINEMENTS = 14  # a thousandth of the resolution
 _MOST_LINES = 4
 _LEAST_SHARE = 5e-4  # of the ratio: less comes about by interpolating between flyer pulses
@@ -156,13 +158,19 @@ def _strongest(segments: Sequence[_Segment], targets: int) -> float | None:
     return float(f[best]) if excess[best] > _threshold(len(segments), _ALARM / independent) else None
 
 
-def _local_median(x: FloatArray, reach: int) -> FloatArray:
-    """Median over blocks of 2 reach + 1 points, joined by straight lines."""
-    block = 2 * reach + 1
-    blocks = max(len(x) // block, 1)
-    size = len(x) // blocks
-    medians: FloatArray = np.median(x[: blocks * size].reshape(blocks, size), axis=1)
-    level: FloatArray = np.interp(np.arange(len(x), dtype=float), (np.arange(blocks) + 0.5) * size, medians)
+def _local_median(power: FloatArray, reach: int) -> FloatArray:
+    """Level of power (n,) about each frequency: medians of blocks, joined by straight lines in both logarithms.
+
+    Blocks are at least 2 reach wide and grow with the frequency by `_WIDER`: wandering falls off as a power of it.
+    """
+    edges = [reach]
+    while edges[-1] < len(power):
+        edges.append(max(round(edges[-1] * _WIDER), edges[-1] + 2 * reach))
+    blocks = [power[i:j] for i, j in pairwise(edges) if len(power[i:j]) >= reach] or [power]
+    centres = [0.5 * (i + min(j, len(power))) for i, j in pairwise(edges)][: len(blocks)] or [0.5 * len(power)]
+    medians = [max(float(np.median(block)), 1e-300) for block in blocks]
+    index = np.log(np.maximum(np.arange(len(power), dtype=float), 1.0))
+    level: FloatArray = np.exp(np.interp(index, np.log(centres), np.log(medians)))
     return level
 
 

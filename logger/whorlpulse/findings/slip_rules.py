@@ -33,10 +33,12 @@ _HARD = 0.9
 _WHOLE = 0.08
 
 
-def slip_findings(found: SlipEstimate, rig: Rig, *, missing_share: float) -> tuple[Finding, ...]:
+def slip_findings(
+    found: SlipEstimate, rig: Rig, *, missing_share: float, bobbin: float | None = None
+) -> tuple[Finding, ...]:
     """Return the findings, faults first and surer ones before others.
 
-    missing_share: share of wheel and flyer pulses that were missed or extra.
+    missing_share: share of wheel and flyer pulses that were missed or extra. bobbin: its turns for each of the flyer's.
     """
     if found.slip is None:
         return ()
@@ -46,7 +48,7 @@ def slip_findings(found: SlipEstimate, rig: Rig, *, missing_share: float) -> tup
     said = _one_each(said)
     if rig.tension == "double-drive":
         said = [_less_sure(f) for f in said]
-        said.append(Finding("double-drive", 0.9))
+        said.append(Finding("double-drive", 0.9, {} if bobbin is None else {"bobbin": bobbin}))
     if found.slip.half_width >= abs(found.slip.value):
         said += _undecided(found)
     if not any(f.id not in INFORMATION for f in said):
@@ -82,7 +84,7 @@ def _bursts(found: SlipEstimate, rig: Rig, missing_share: float) -> Iterator[Fin
         "times": len(bursts),
         "largest": largest.lost,
         "largest_s": largest.start_s,
-        "percent": 100.0 * sum(b.lost for b in counted) / due,
+        "percent": 100.0 * sum(b.lost_counted for b in bursts) / due,
     }
     if len(counted) < len(bursts):
         figures["started"] = len(bursts) - len(counted)

@@ -70,7 +70,12 @@ def _parts(found: SlipEstimate) -> str:
         if not found.unseen:
             share = cut(100.0 * lost / w.reference.ratio.value, 2) if bursts else "none"
             rows.append(
-                (name, "bursts", share, f"{len(bursts)}, {cut(sum(b.lost for b in bursts), 2)} turns" if bursts else "")
+                (
+                    name,
+                    "bursts",
+                    share,
+                    f"{len(bursts)}, {cut(sum(b.lost_counted for b in bursts), 2)} turns" if bursts else "",
+                )
             )
         rows.append((name, "creep", _percent(w.creep), ""))
         for line in w.lines:

@@ -72,7 +72,7 @@ FINDINGS: Final = {
         "The ratio changes once a wheel turn, as with a wheel out of true.",
         (
             "It rises and falls by {size} % of the ratio; targets that stand up to {off_deg}° off would look the same.",
-            "The loss also goes with the push of the foot (about {pushed} % of the ratio), which comes once a turn as well.",
+            "The push of the foot, which comes once a turn as well, should make about {pushed} % of it.",
             "The wheel, misplaced targets, and a foot that pushes a stretchy band once a turn can't be told apart by "
             "one log.",
         ),
