@@ -31,10 +31,17 @@ def running_median_9(values: FloatArray) -> FloatArray:
     for start in range(0, inner, _BLOCK):
         stop = min(start + _BLOCK, inner)
         out[start + _HALF : stop + _HALF] = _medians(values[start : stop + 2 * _HALF])
+    # Plain lists: a log has many short stretches, and each of these medians is of five values at most.
+    first, last = values[: _HALF + 2].tolist(), values[: -_HALF - 3 : -1].tolist()
     for i in range(_HALF):
-        out[i] = max(out[_HALF], np.median(values[max(i - 2, 0) : i + 3]))
-        out[n - 1 - i] = max(out[n - 1 - _HALF], np.median(values[n - 3 - i : n + min(2 - i, 0)]))
+        out[i] = max(out[_HALF], _median_of(first[max(i - 2, 0) : i + 3]))
+        out[n - 1 - i] = max(out[n - 1 - _HALF], _median_of(last[max(i - 2, 0) : i + 3]))
     return out
+
+
+def _median_of(few: list[float]) -> float:
+    ordered, middle = sorted(few), len(few) // 2
+    return ordered[middle] if len(few) % 2 else 0.5 * (ordered[middle - 1] + ordered[middle])
 
 
 def _medians(x: FloatArray) -> FloatArray:
