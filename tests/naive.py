@@ -64,6 +64,7 @@ def read(data: bytes, seq_bits: int = 16, heed_seq_bits: bool = True) -> NaiveLo
     log = NaiveLog()
     span = 2 ** (seq_bits or 62)
     last: tuple[int, str, int] | None = None  # the last numbered line: seq, channel, tick
+    stray: tuple[int, int, int] | None = None  # before a jump: seq; lost and restarts counted for the jump
     damaged = 0  # lines since then that could not be used
     bad = 0  # wrong checksums since the last usable pulse line
     *lines, tail = data.split(b"\n")
@@ -107,12 +108,22 @@ def read(data: bytes, seq_bits: int = 16, heed_seq_bits: bool = True) -> NaiveLo
                 if missing == span - 1 and last[1:] == (channel, tick):
                     log.fate[number] = "repeated"
                     continue
-                if missing > (span - 1) // 2:
+                onward = (seq - stray[0] - 1) % span if stray else 0
+                if missing == 0:
+                    stray = None
+                elif 0 < onward <= 16 < missing:  # only the number before this one was out of line
+                    log.lost += max(0, onward - 1 - damaged) - stray[1]
+                    log.restarted -= stray[2]
+                    log.gaps.append((row, onward, number))
+                    stray = None
+                elif missing > (span - 1) // 2:
                     log.restarted += 1
                     log.gaps.append((row, 0, number))
-                elif missing > 0:
+                    stray = (last[0], 0, 1)
+                else:
                     log.lost += max(0, missing - damaged)
                     log.gaps.append((row, missing, number))
+                    stray = (last[0], max(0, missing - damaged), 0)
             last = (seq, channel, tick)
             damaged = 0
         bad = 0

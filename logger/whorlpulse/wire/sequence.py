@@ -6,6 +6,9 @@ the range is taken for a restart, because nobody can say how much is missing the
 
 Lines that arrived but were damaged explain part of a jump: they are not lost a second time. A log without
 sequence numbers has only its checksums to tell that a line went wrong; there each wrong one is a gap.
+
+A line whose own number was damaged (a garbled byte may take the checksum's `*` away) jumps out of line alone: the
+next one goes on from where the numbers stood before. What was counted for such a stray number is taken back.
 """
 
 from __future__ import annotations
@@ -16,6 +19,8 @@ from whorlpulse.wire.tally import Tally
 
 #: What `follow` says of a line that is the same as the numbered line before it.
 REPEAT: Final = -1
+#: The numbers go on within so many lines of where they stood before a stray one.
+_STRAY_REACH: Final = 16
 
 
 class SequenceWatch:
@@ -30,6 +35,7 @@ class SequenceWatch:
         "_channel",
         "_damaged",
         "_seq",
+        "_stray",
         "_tally",
         "_tick",
         "bits",
@@ -46,6 +52,7 @@ class SequenceWatch:
         self._tick = 0
         self._damaged = 0  # damaged lines since the last numbered line
         self._bad = 0  # of these, wrong checksums since the last usable pulse line
+        self._stray: tuple[int, int, int] | None = None  # number before a jump; lost and restarts counted for it
         self.bits_at_start: int | None = None
         self.bits_changed = False
         self.set_bits(bits)
@@ -77,17 +84,25 @@ class SequenceWatch:
         same = last is not None and (seq - last) & self.mask == 0
         if same and channel == self._channel and tick == self._tick:
             return REPEAT
+        stray = self._stray
         self.pass_over(channel, tick, seq)
         if last is None:
             return None
         missing = (seq - last - 1) & self.mask
         if missing == 0:
             return None
-        if missing > self.mask // 2:
-            self._tally.restarted += 1
-            return 0
-        self._tally.lost += max(0, missing - damaged)
-        return missing
+        onward = (seq - stray[0] - 1) & self.mask if stray is not None else 0
+        if stray is not None and missing > _STRAY_REACH and 0 < onward <= _STRAY_REACH:
+            missing = onward
+            self._tally.lost += max(0, missing - 1 - damaged) - stray[1]
+            self._tally.restarted -= stray[2]
+            return missing
+        restarted = missing > self.mask // 2
+        lost = 0 if restarted else max(0, missing - damaged)
+        self._stray = (last, lost, int(restarted))
+        self._tally.restarted += restarted
+        self._tally.lost += lost
+        return 0 if restarted else missing
 
     def plainly_follows(self, seq: int | None) -> bool:
         """Say whether a usable pulse line with this number would have nothing to be told about before it."""
@@ -100,6 +115,7 @@ class SequenceWatch:
         self._bad = 0
         if seq is None:
             return
+        self._stray = None
         if self.bits_at_start is None:
             self.bits_at_start = self.bits
         self._seq, self._channel, self._tick, self._damaged = seq, channel, tick, 0
