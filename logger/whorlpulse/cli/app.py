@@ -66,7 +66,4 @@ def whorlpulse(
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version and end.")
     ] = False,
 ) -> None:
-    """The true ratio of a spinning wheel, and the twist that is in the yarn, from cheap sensors.
-
-    Start with: whorlpulse demo (no hardware needed).
-    """
+    """A wheel's true ratio, and the twist in its yarn. Start with: demo."""

@@ -21,7 +21,7 @@ def cadence(
     targets: TargetsOption = None,
     json: JsonOption = False,
 ) -> None:
-    """How fast and how steadily the wheel is treadled, in each turn too.
+    """How fast and how steadily the wheel is treadled.
 
     With sync lines in the log the board's clock is corrected; else its error is in the ±.
 

@@ -6,7 +6,7 @@ from .options import JsonOption, LogFile, TargetsOption, WheelOption
 
 
 def check(log: LogFile, wheel: WheelOption = None, targets: TargetsOption = None, json: JsonOption = False) -> None:
-    """What is wrong with a log or a sensor: swapped, missed, doubled, lost, silent, too short.
+    """What is wrong with a log or a sensor.
 
     Example: whorlpulse check log.pulses
     """

@@ -26,7 +26,7 @@ def compare(
     targets: TargetsOption = None,
     json: JsonOption = False,
 ) -> None:
-    """What changed between two logs: slip and its parts, ratio, treadling, twist; and how surely.
+    """What changed between two logs, and how surely.
 
     Example: whorlpulse compare before.pulses after.pulses --wheel wheel.toml
     """

@@ -46,7 +46,9 @@ def convert(
     kind: KindOption = None,
     replace: Replace = False,
 ) -> None:
-    """A sound, logic-analyser or table recording to a pulse log; a log to a table.
+    """Other recordings to a pulse log, and a log to a table.
+
+    Reads sound (WAV), logic analysers (VCD) and tables (CSV).
 
     What was guessed is said, and noted in the log.
 

@@ -22,7 +22,7 @@ def find(
         float, typer.Option("--seconds", min=1.0, max=60.0, help="How long to listen for Bluetooth LE sensors.")
     ] = 6.0,
 ) -> None:
-    """List serial ports and Bluetooth LE sensors, each with the text for record --from."""
+    """List serial ports and Bluetooth LE sensors for `record --from`."""
     from whorlpulse.sources.ports import find_ports, permission_hint
     from whorlpulse.views.found import Found, found_text
 

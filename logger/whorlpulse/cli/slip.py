@@ -31,7 +31,7 @@ def slip(
     targets: TargetsOption = None,
     json: JsonOption = False,
 ) -> None:
-    """How much the drive band loses, when and why: bursts, creep, its joint, a wheel out of true.
+    """How much the drive band loses, when and why.
 
     Without slip: --reference, else the wheel file's ratio or diameters, else the log's own best.
 

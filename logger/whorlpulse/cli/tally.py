@@ -35,7 +35,9 @@ def tally(
     replace: Replace = False,
     json: JsonOption = False,
 ) -> None:
-    """The ratio without a sensor: tap w and f as the marks pass, or give counted turns.
+    """The ratio without a sensor, from taps or counted turns.
+
+    Tap w and f as the marks pass, or give --wheel and --flyer.
 
     Example: whorlpulse tally --wheel 20 --flyer 124
     """
