@@ -30,6 +30,7 @@ _FEWEST_STEPS = 40
 _FEWEST_WOUND = 8
 _SURE = 4.0  # standard errors
 _MOST_STEPS = 40_000
+_REFITS, _FAR = 2, 6.0
 _TELLING_SWING = 5e-4
 
 Load = Literal["acceleration", "speed", "winding"]
@@ -75,6 +76,10 @@ def tracked_loads(
     own_rhythm = [_once_a_turn(column, target, targets) for column in loads.T]
     lost, loads = _less_target_means(lost[:, None], target)[:, 0], _less_target_means(loads, target)
     coefficient, u = _clustered(loads, lost, cluster)
+    for _ in range(_REFITS):  # a wheel that nearly stands is interpolated badly, and such steps pull far
+        rest = np.abs(lost - loads @ coefficient)
+        good = rest <= _FAR * 1.4826 * float(np.median(rest)) + 1e-12
+        coefficient, u = _clustered(loads[good], lost[good], cluster[good])
     found = [
         Tracked(
             name,

@@ -115,7 +115,8 @@ def _whorl(
     kept = _kept(whorl.ratio, series, sudden, wheel_turns, noise)
     reference = reference_for(kept, known) or _own_reference(series, ordinary, noise, kept)
     lines = find_lines(series, ordinary, own.targets, ratio, band_order(rig))
-    tracked = tracked_loads(series, ordinary, own.targets, ratio, own.wound_s)
+    sound = [o & ~own.mended_steps(s) for o, s in zip(ordinary, series, strict=True)]
+    tracked = tracked_loads(series, sound, own.targets, ratio, own.wound_s)
     slip = WhorlSlip(
         ratio=whorl.ratio,
         kept=kept,

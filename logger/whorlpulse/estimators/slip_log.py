@@ -11,7 +11,7 @@ from whorlpulse.conditioning.chain import Conditioned, Stretch
 from whorlpulse.estimators.slip_series import LossSeries, loss_series
 from whorlpulse.estimators.wheel_steps import Piece, pieces_at_speed
 from whorlpulse.phase import wheel_passages_in_flyer_turns
-from whorlpulse.pulses import FLYER, ROLLER, WHEEL, Flag, FloatArray
+from whorlpulse.pulses import FLYER, ROLLER, WHEEL, BoolArray, Flag, FloatArray
 
 #: Above this share of missed and extra pulses of wheel and flyer, starts and stops are left out (see `slip_bursts`).
 _CLEAN = 0.001
@@ -43,6 +43,12 @@ class SlipLog:
         """How many pulses of a shaft were mended between two times."""
         i, j = np.searchsorted(self.mended_s[shaft], (from_s, to_s))
         return int(j - i)
+
+    def mended_steps(self, one: LossSeries) -> BoolArray:
+        """Which steps (n,) of a series had a pulse of either shaft mended."""
+        counts = [np.diff(np.searchsorted(t, one.piece.t_s)) for t in self.mended_s.values()]
+        mended: BoolArray = np.sum(counts, axis=0) > 0
+        return mended
 
     def series(self, pieces: Sequence[Piece], usual: FloatArray) -> tuple[list[LossSeries], list[Stretch]]:
         """The loss series of the stretches that these pieces at speed are parts of, and the stretches."""

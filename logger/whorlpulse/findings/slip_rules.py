@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 _CREEPS, _HEALTHY_CREEP = 0.01, 0.02
 #: Of a creeping band's loss at least this part goes with its load; of a wrong reference's less than that.
 _GOES_WITH_LOAD, _GOES_WITH_NOTHING = 0.25, 0.10
-_NOTICEABLE_OFF = 0.004
+#: A constant shortfall below this is within what ordinary bands creep.
+_NOTICEABLE_OFF = 0.01
 _NOTICEABLE_SWING = 0.003
 _NOTICEABLE_LINE, _NOTICEABLE_WHEEL = 0.001, 0.003
 _ENOUGH_TURNS = 30.0
