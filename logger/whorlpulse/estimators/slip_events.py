@@ -1,7 +1,8 @@
 """From windows in which flyer turns were lost to bursts: which to believe, when each began, what was before it.
 
-A sensor can take a window for slip in two ways. A missed pulse that was not mended loses a whole target between two
-pulses; so a loss of whole targets is believed only if the flyer was seen in between (`LossCourse.between`). And
+A sensor can be taken for slip in two ways. A missed pulse that was not mended loses a whole target between two pulses;
+so where the flyer's sensor misses pulses, a loss of whole targets is believed only if the flyer was seen in between
+(`LossCourse.between`). And
 mending can go wrong where the wheel nearly stood, or where several pulses were missed at once: windows in which pulses
 of the wheel were mended are not believed, nor those with mended flyer pulses unless what was lost is no whole number
 of targets.
@@ -27,6 +28,8 @@ _WHOLE, _WHOLE_MENDED = 0.1, 0.2  # of a target: a loss so near to whole targets
 _MOST_MENDED = 1
 _ERRS = 0.003  # share of mended pulses from which on a sensor errs (as the rules for missed pulses have it)
 _FEWEST_FOR_COURSE = 3
+_FEW = 2  # mended wheel pulses: slip makes none
+_SEEN_BETWEEN = 2  # passages
 _WOUND_BEFORE_S = 0.6
 _JUST_BEFORE_TURNS = 0.5
 
@@ -83,12 +86,12 @@ class Events:
         off_whole = _off_whole(window.lost * targets)
         mended = self.own.mended(FLYER, low, high)
         if mended:
-            return mended <= _MOST_MENDED and off_whole > _WHOLE_MENDED
-        if off_whole > _WHOLE:
+            return mended <= _MOST_MENDED and (off_whole > _WHOLE_MENDED or not self._errs(FLYER))
+        if off_whole > _WHOLE or not self._errs(FLYER):
             return True
-        if self._errs(FLYER) and self.own.targets < _FEWEST_FOR_COURSE:
-            return False  # between two passages so far apart the foot hides the course
-        return self._course(window).between(targets) >= (2 if self._errs(FLYER) else 1)
+        # Between passages too far apart the foot hides the course.
+        seen = self.own.targets >= _FEWEST_FOR_COURSE
+        return seen and self._course(window).between(targets) >= _SEEN_BETWEEN
 
     def burst(self, window: Window, ordinary: Sequence[BoolArray], noise: float, whorl: int) -> Burst:
         """Return the burst in this window. ordinary[i] (n,): the steps of series[i] that are no bursts."""
@@ -120,7 +123,7 @@ class Events:
     def _wheel_miscounted(self, window: Window) -> bool:
         """Whether the loss is what a wheel target more than passed would make, in a log whose wheel sensor errs."""
         own, targets = self.own, len(self.own.log.angles[FLYER].angle)
-        if not self._errs(WHEEL):
+        if len(own.mended_s[WHEEL]) < _FEW:
             return False
         more = round(window.lost * own.targets / self.ratio)
         return any(
