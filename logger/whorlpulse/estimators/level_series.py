@@ -24,7 +24,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import erf, inf, sqrt
+from math import erf, exp, inf, pi, sqrt
 
 import numpy as np
 
@@ -33,6 +33,7 @@ from whorlpulse.pulses import FloatArray, IntArray
 
 _GRID = 33
 _SOFT_END = 0.1  # decades
+_MOST_STEPS = 60
 _LEAST_LAMBDA = 1e-7
 _MERGE_ABOVE = 6_000  # transform coefficients; beyond this, those of nearly equal variance are summed first
 
@@ -66,12 +67,13 @@ class TimingPrior:
         """λ can't exceed 1/unseen."""
         return 0.99 / self.unseen
 
-    def log_weight(self, sigma2: float, lam: float) -> float:
-        """Log of the prior density of the sensor's own part of sigma2, but for a constant."""
-        own = max(sigma2 * (1 - lam * self.unseen), self.least)
+    def log_weight(self, sigma2: FloatArray, lam: FloatArray) -> FloatArray:
+        """Log of the prior density of the sensor's own part of sigma2 (m,), for each lam (m,), but for a constant."""
+        own = np.maximum(sigma2 * (1 - lam * self.unseen), self.least)
         decades = 0.5 * np.log10(own / self.likely) / self.width
-        beyond = max(0.5 * np.log10(own / self.most), 0.0) / _SOFT_END
-        return float(-0.5 * (decades**2 + beyond**2))
+        beyond = np.maximum(0.5 * np.log10(own / self.most), 0.0) / _SOFT_END
+        weight: FloatArray = -0.5 * (decades**2 + beyond**2)
+        return weight
 
 
 @dataclass(frozen=True)
@@ -146,27 +148,27 @@ def _merged(mu: FloatArray, cross: FloatArray) -> tuple[FloatArray, FloatArray, 
 
 
 @dataclass(frozen=True)
-class _Fit:
-    """One candidate λ: log likelihood, σ², the drift r̂ and var(r̂)/σ²."""
+class _Fits:
+    """For candidates λ (m,): log likelihood, σ², the drift r̂ and var(r̂)/σ², each (m,)."""
 
-    log_likelihood: float
-    sigma2: float
-    drift: float
-    unit_variance: float
+    log_likelihood: FloatArray
+    sigma2: FloatArray
+    drift: FloatArray
+    unit_variance: FloatArray
 
 
-def _fit(data: Spectrum, lam: float, least_sigma2: float) -> _Fit:
-    g = lam + data.mu
-    sums = np.tensordot(1.0 / g, data.cross, axes=1)
-    normal, right, total = sums[:-1, :-1], sums[:-1, -1], sums[-1, -1]
-    c = np.linalg.solve(normal, right)
-    rss = max(float(total - right @ c), 0.0)
+def _fits(data: Spectrum, lam: FloatArray, least_sigma2: float) -> _Fits:
+    columns = data.cross.shape[1]
+    g = lam[:, None] + data.mu
+    sums = ((1.0 / g) @ data.cross.reshape(len(data.mu), -1)).reshape(-1, columns, columns)
+    normal, right, total = sums[:, :-1, :-1], sums[:, :-1, -1:], sums[:, -1, -1]
+    solved = np.linalg.solve(normal, np.concatenate((right, np.ones_like(right)), axis=2))
+    rss = np.maximum(total - (right[:, :, 0] * solved[:, :, 0]).sum(axis=1), 0.0)
     dof = max(data.dof, 1)
-    sigma2 = max(rss / dof, least_sigma2, 1e-30)
+    sigma2 = np.maximum(rss / dof, max(least_sigma2, 1e-30))
     _, log_det = np.linalg.slogdet(normal)
-    log_likelihood = -0.5 * (data.rows @ np.log(g) + log_det + dof * np.log(sigma2) + rss / sigma2)
-    ones = np.ones(len(c))
-    return _Fit(float(log_likelihood), sigma2, float(c.sum()), float(ones @ np.linalg.solve(normal, ones)))
+    log_likelihood = -0.5 * (np.log(g) @ data.rows + log_det + dof * np.log(sigma2) + rss / sigma2)
+    return _Fits(log_likelihood, sigma2, solved[:, :, 0].sum(axis=1), solved[:, :, 1].sum(axis=1))
 
 
 def noise_mix(data: Spectrum, timing: TimingPrior) -> NoiseMix:
@@ -174,20 +176,16 @@ def noise_mix(data: Spectrum, timing: TimingPrior) -> NoiseMix:
     low, high = np.log(_LEAST_LAMBDA), np.log(timing.most_lam)
     for _ in range(6):
         ln_lam = np.linspace(low, high, _GRID)
-        fits = [_fit(data, float(np.exp(x)), timing.least) for x in ln_lam]
-        likelihood = np.array(
-            [
-                f.log_likelihood + timing.log_weight(f.sigma2, float(np.exp(x)))
-                for f, x in zip(fits, ln_lam, strict=True)
-            ]
-        )
+        lam = np.exp(ln_lam)
+        fits = _fits(data, lam, timing.least)
+        likelihood = fits.log_likelihood + timing.log_weight(fits.sigma2, lam)
         best = int(likelihood.argmax())
         likely = np.flatnonzero(likelihood > likelihood[best] - 12)
         if len(likely) > _GRID // 3:
             break
         low, high = ln_lam[max(likely[0] - 1, 0)], ln_lam[min(likely[-1] + 1, _GRID - 1)]
     weight = np.exp(likelihood - likelihood[best])
-    return NoiseMix(np.exp(ln_lam), weight / weight.sum(), np.array([f.sigma2 for f in fits]), max(data.dof, 1))
+    return NoiseMix(lam, weight / weight.sum(), fits.sigma2, max(data.dof, 1))
 
 
 @dataclass(frozen=True)
@@ -203,15 +201,11 @@ class Drift:
 
 def drift(data: Spectrum, mix: NoiseMix, targets: int) -> Drift:
     """Estimate the drift per wheel turn of the steps in `data`, averaged over the noise mix."""
-    value, made, expected = [], [], []
-    turns2_per_step = targets * targets / data.steps
-    for lam, sigma2 in zip(mix.lam, mix.sigma2, strict=True):
-        fit = _fit(data, float(lam), float(sigma2))
-        value.append(fit.drift)
-        expected.append(sigma2 * (fit.unit_variance + lam * turns2_per_step))
-        made.append(max(sigma2 * (fit.unit_variance - lam * turns2_per_step), 0.0))
-    centre = np.array(value)
-    return Drift(_averaged(centre, np.array(made), mix), _averaged(centre, np.array(expected), mix))
+    fits = _fits(data, mix.lam, 0.0)
+    slip = mix.lam * targets * targets / data.steps
+    made = mix.sigma2 * np.maximum(fits.unit_variance - slip, 0.0)
+    expected = mix.sigma2 * (fits.unit_variance + slip)
+    return Drift(_averaged(fits.drift, made, mix), _averaged(fits.drift, expected, mix))
 
 
 def _averaged(centre: FloatArray, variance: FloatArray, mix: NoiseMix) -> Measured:
@@ -222,12 +216,17 @@ def _averaged(centre: FloatArray, variance: FloatArray, mix: NoiseMix) -> Measur
     mean = float(mix.weight @ centre)
     kept = mix.weight > 1e-6
     offset, sd, weight = centre[kept] - mean, np.sqrt(np.maximum(variance[kept], 1e-300)), mix.weight[kept]
-    low, high = 0.0, 1.96 * float(sd.max()) + float(np.abs(offset).max())
-    for _ in range(40):
-        half = 0.5 * (low + high)
-        inside = sum(
-            w * 0.5 * (erf((half - m) / (s * sqrt(2))) + erf((half + m) / (s * sqrt(2))))
-            for w, m, s in zip(weight.tolist(), offset.tolist(), sd.tolist(), strict=True)
-        )
-        low, high = (half, high) if inside < 0.95 * weight.sum() else (low, half)
-    return Measured(mean, high / coverage_factor(inf), mix.dof)
+    half = 1.96 * float(np.sqrt(weight @ (sd**2 + offset**2) / weight.sum()))
+    parts = list(zip(weight.tolist(), offset.tolist(), sd.tolist(), strict=True))
+    for _ in range(_MOST_STEPS):
+        inside, density = 0.0, 0.0
+        for w, m, s in parts:
+            below, above = (half - m) / s, (half + m) / s
+            inside += 0.5 * w * (erf(below / sqrt(2)) + erf(above / sqrt(2)))
+            density += w * (exp(-0.5 * below**2) + exp(-0.5 * above**2)) / (s * sqrt(2 * pi))
+        step = (inside - 0.95 * float(weight.sum())) / max(density, 1e-300)
+        # Newton's method, held between half and double: the distribution function is steep near 0 and flat far out.
+        half = min(max(half - step, 0.5 * half), 2.0 * half)
+        if abs(step) <= 1e-12 * half:
+            break
+    return Measured(mean, half / coverage_factor(inf), mix.dof)
