@@ -34,7 +34,8 @@ from whorlpulse.rig import Rig
 
 #: Flyer passages that are looked at to judge numbers of targets: enough for any pattern, and quick.
 _LOOKED_AT = 6_000
-#: Findings that make the counts themselves doubtful.
+#: Findings next to which a count may be off, and findings that make all counts doubtful.
+_SILENT = frozenset({"flyer-went-silent", "wheel-went-silent"})
 _ARRANGEMENT = frozenset({"channels-swapped", "wheel-targets", "flyer-targets", "ratio-unlikely"})
 
 
@@ -58,7 +59,8 @@ def measure_slip(
         why_not = _too_little(found, conditioned, rig)
         return SlipReport(recording.capture, found, sensors, why_not, (*said, why_not))
     missing, bobbin = _missing_share(conditioned), _bobbin_turns(conditioned, rig)
-    findings = slip_findings(found, rig, missing_share=missing, bobbin=bobbin)
+    silent = any(f.id in _SILENT for f in sensors)
+    findings = slip_findings(found, rig, missing_share=missing, bobbin=bobbin, silent=silent)
     if any(f.id in _ARRANGEMENT for f in sensors):
         findings = ()  # what follows from a wrong count is no finding
     notes_beside = _notes(found, conditioned, rig, references)
