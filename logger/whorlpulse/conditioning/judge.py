@@ -23,6 +23,7 @@ _NOTHING = 0.2  # a remainder smaller than this is none
 _LOOSELY_ODD = (1.2, 0.85)  # where the wheel says that something is wrong, smaller oddities count
 _REMAINDER_SD = 0.2  # of a passage, between two wheel targets
 _MOST_DEARER = 2.0  # the wheel's word may tip the scales, not turn them over: an evenly slowed flyer has slipped
+_FAR_CHEAPER = 18.0  # a story so much likelier need not place its pulses well; no slip left alone costs so much
 _UNTOLD = 20.0  # cost of a standing repair that no story of the place gives any more
 
 
@@ -127,9 +128,11 @@ def _retold(
         told = stories(x, usual, left, right, sd, wanted)
         cost_now = told[now].cost if now in told else _UNTOLD
         for rest, net in enumerate(wanted, start=1 - abs(too_many)):
-            if net in told and told[net].misfit < MOST_MISFIT and told[net].cost - cost_now < _MOST_DEARER:
-                dearer = told[net].cost - cost_now + (rest / _REMAINDER_SD) ** 2
-                choices.append((dearer, standing, told[net].repair))
+            if net not in told:
+                continue
+            dearer = told[net].cost - cost_now
+            if dearer < _MOST_DEARER and (told[net].misfit < MOST_MISFIT or dearer < -_FAR_CHEAPER):
+                choices.append((dearer + (rest / _REMAINDER_SD) ** 2, standing, told[net].repair))
     if not choices:
         return repairs
     _, replaced, repair = min(choices, key=lambda c: c[0])
