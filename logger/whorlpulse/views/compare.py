@@ -9,7 +9,7 @@ from whorlpulse.findings.catalogue.compare import ANSWERS, COLUMNS
 from whorlpulse.findings.comparison import LEAST
 from whorlpulse.views.compare_json import json_object
 from whorlpulse.views.compare_words import changed, label, note_words, shown_span
-from whorlpulse.views.figures import plain
+from whorlpulse.views.figures import cut, decimals_for, plain
 from whorlpulse.views.layout import Page, headline, joined, paragraph, table
 from whorlpulse.views.slip_words import is_fault, said
 
@@ -56,17 +56,22 @@ def _detail(whorl: WhorlRows, report: CompareReport, page: Page) -> str | None:
     verdict = next(r for r in whorl.rows if r.what == "slip").verdict
     if verdict.kind != "none" or verdict.shows is None:
         return None
-    says = [ANSWERS["shows"].format(shows=plain(verdict.shows))]
+    says = [ANSWERS["shows"].format(shows=_rough(verdict.shows))]
     if verdict.longer is None or verdict.target is None:
-        says.append(ANSWERS["enough"].format(least=plain(LEAST["slip"])))
+        says.append(ANSWERS["enough"].format(least=_rough(LEAST["slip"])))
     else:
         longer = min(verdict.longer, _MOST_TIMES)
         minutes = longer * max(report.first.minutes, report.second.minutes)
-        says.append(ANSWERS["longer"].format(target=plain(verdict.target), longer=longer, minutes=plain(minutes)))
+        says.append(ANSWERS["longer"].format(target=_rough(verdict.target), longer=longer, minutes=plain(minutes)))
     parts = [r for r in whorl.rows if r.what in ("creep", "bursts-lost") and r.verdict.kind == "sure"]
     if parts:
         says.insert(0, ANSWERS["parts"].format(parts=", ".join(_part(r) for r in parts)))
     return paragraph(page, " ".join(says))
+
+
+def _rough(points: float) -> str:
+    """Return a half width as one is shown beside a value: with one digit, or two when the first is a 1."""
+    return cut(points, decimals_for(points))
 
 
 def _part(row: Row) -> str:

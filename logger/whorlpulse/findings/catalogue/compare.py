@@ -57,7 +57,7 @@ ANSWERS: Final = {
     "part-bursts-lost": "bursts {changed} by {points} points",
     "ends": (
         "Differences are after less before; ± and brackets bound 95 %, for other such logs too and not only for these "
-        "turns."
+        "turns. Twist is that of the yarns made."
     ),
     "gone": "No longer found:",
     "new": "New:",
