@@ -38,13 +38,13 @@ def test_the_final_count_is_exact_with_three_missed_and_two_doubled_in_a_hundred
     case = scenario("faulty-sensors")
     assert case.sensor("f").missed == 0.03
     assert case.sensor("f").doubled == 0.02
-    assert miscounted(case, range(40)) <= 1  # measured: 0 of these 40, 4 of 160
+    assert miscounted(case, range(40)) <= 1  # measured: 0 of these 40, 3 of 240
     assert miscounted(case, range(40), "w") == 0
 
 
 def test_four_wheel_targets_bear_twice_as_many_faults():
     case = replace(scenario("steady"), sensors=(Sensor("w", FOUR), Sensor("f", missed=0.06, doubled=0.04)))
-    assert miscounted(case, range(100, 120)) <= 2  # measured: 2 of 80
+    assert miscounted(case, range(100, 120)) <= 2  # measured: 1 of 80
 
 
 @pytest.mark.parametrize(
@@ -71,8 +71,8 @@ def test_a_sound_log_is_not_mended(name):
 
 
 def test_planned_slip_bursts_are_not_filled():
-    # Four bursts a log, 0.5 to 1.5 flyer turns. Measured over 80 logs: one miscounted.
-    assert miscounted(scenario("planned-bursts"), range(30)) <= 2
+    # Four bursts a log, 0.5 to 1.5 flyer turns. Measured over 80 logs: none miscounted.
+    assert miscounted(scenario("planned-bursts"), range(30)) <= 1
 
 
 def test_a_band_that_lets_go_keeps_every_loss():
