@@ -53,14 +53,19 @@ def note_words(note: Note) -> str:
 
 def as_object(finding: Finding) -> dict[str, Any]:
     """Return a finding's keys of format section 4, with its figures beside them."""
-    says, evidence, do = said(finding)
+    return keyed(finding, said(finding), fault=is_fault(finding))
+
+
+def keyed(finding: Finding, words_said: Said, *, fault: bool) -> dict[str, Any]:
+    """Return the keys of a finding whose words are known."""
+    says, evidence, do = words_said
     return {
         "id": finding.id,
         "says": says,
         "confidence": round(finding.confidence, 2),
         "evidence": evidence,
         "try": do,
-        "kind": "fault" if is_fault(finding) else "information",
+        "kind": "fault" if fault else "information",
         "figures": {name: _value(figure) for name, figure in finding.figures.items()},
     }
 

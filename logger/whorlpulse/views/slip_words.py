@@ -45,16 +45,7 @@ def as_object(finding: Finding) -> dict[str, Any]:
     """Return a finding's keys of format section 4, with its figures beside them."""
     if finding.id not in slip.FINDINGS:
         return finding_words.as_object(finding)
-    says, evidence, do = said(finding)
-    return {
-        "id": finding.id,
-        "says": says,
-        "confidence": round(finding.confidence, 2),
-        "evidence": evidence,
-        "try": do,
-        "kind": "fault" if is_fault(finding) else "information",
-        "figures": {name: _value(figure) for name, figure in finding.figures.items()},
-    }
+    return finding_words.keyed(finding, said(finding), fault=is_fault(finding))
 
 
 def _filled(sentence: str, figures: dict[str, Figure]) -> str:
@@ -63,7 +54,3 @@ def _filled(sentence: str, figures: dict[str, Figure]) -> str:
 
 def _names(sentence: str) -> set[str]:
     return {name for _, name, _, _ in Formatter().parse(sentence) if name}
-
-
-def _value(figure: Any) -> Any:
-    return figure if isinstance(figure, int | float | str) else {"value": figure.value, "u": figure.u}
