@@ -42,9 +42,8 @@ class MeasuredLength:
     """The yarn of a log in the order in which it was taken up.
 
     u_m: standard uncertainty of the total in metres, relative_u: the part of it that all pieces share, relative (a
-    roller's circumference). end_gap_m: length within which the roller can't tell where a piece ends. draws: whether
-    the pieces are draws of the spinner (True) or just the grain of a continuous take-up. end_u_s: how unsure the
-    moment is at which the last piece had passed in.
+    roller's circumference). end_gap_m: length within which the roller can't tell where a piece ends. end_u_s: how
+    unsure the moment is at which the last piece had passed in.
     """
 
     source: LengthSource
@@ -52,7 +51,6 @@ class MeasuredLength:
     u_m: float
     relative_u: float
     end_gap_m: float
-    draws: bool
     end_u_s: float = 0.0
 
     @property
@@ -111,7 +109,7 @@ def mark_time(log: Conditioned, rig: Rig, mark: LengthMark) -> float:
 
 def _from_total(log: Conditioned, total: Length, start_s: float) -> MeasuredLength:
     end = max((s.end_s for s in log.stretches), default=start_s)
-    return MeasuredLength("total", (TakeUp(start_s, end, total.m),), total.m_u, 0.0, 0.0, draws=False)
+    return MeasuredLength("total", (TakeUp(start_s, end, total.m),), total.m_u, 0.0, 0.0)
 
 
 def _from_marks(marks: Sequence[tuple[float, Length]], start_s: float) -> MeasuredLength:
@@ -120,7 +118,7 @@ def _from_marks(marks: Sequence[tuple[float, Length]], start_s: float) -> Measur
         pieces.append(TakeUp(since, t, length.m))
         since = t
     u = float(np.sqrt(sum(length.m_u**2 for _, length in marks)))
-    return MeasuredLength("marks", tuple(pieces), u, 0.0, 0.0, draws=True, end_u_s=_LATE_S)
+    return MeasuredLength("marks", tuple(pieces), u, 0.0, 0.0, end_u_s=_LATE_S)
 
 
 def _from_roller(rolls: Sequence[Piece], roller: Length, targets: int, start_s: float) -> MeasuredLength:
@@ -156,7 +154,7 @@ def _from_roller(rolls: Sequence[Piece], roller: Length, targets: int, start_s: 
     total = sum(p.length_m for p in pieces)
     end_gap = 0.0 if never_rests and len(pieces) >= _FEWEST_CONTINUOUS - 1 else gap
     u = float(np.hypot(total * relative, end_gap * np.sqrt(max(blocks, 1) / 6)))
-    return MeasuredLength("roller", tuple(pieces), u, relative, end_gap, draws=pause > 0)
+    return MeasuredLength("roller", tuple(pieces), u, relative, end_gap)
 
 
 def _turns_mostly(rolls: Sequence[Piece], start_s: float) -> bool:

@@ -1,10 +1,11 @@
-"""How fast `whorlpulse ratio` answers: `python tests/benchmarks/ratio.py [--lines 1000000] [--profile]`.
+"""How fast `whorlpulse ratio` answers: `python tests/benchmarks/ratio.py [--sound] [--profile]`.
 
 Whole processes, medians of five taken in turn: the command on a log against a process that imports pandas and reads
 the same file with its C engine, checking nothing. Peak memory is that of the child (getrusage). Then what the median,
 the repair and the interpolation cost for each event, in this process. The log is simulated here: a treadled wheel with
 one target, a flyer at 8.37 turns a wheel turn, keep-alives, a stop every five minutes, one missed flyer pulse in a
-thousand; each line has sequence number and checksum. `--profile` lists where the command's time goes.
+thousand (neither with `--sound`); each line has sequence number and checksum. `--profile` lists where the
+command's time goes.
 """
 
 from __future__ import annotations
@@ -36,18 +37,18 @@ print(len(frame))
 """
 
 
-def write_log(path: Path, lines: int) -> None:
-    """Write a log of so many pulse lines."""
+def write_log(path: Path, lines: int, *, sound: bool) -> None:
+    """Write a log of so many pulse lines; sound: one run, no pulse missed."""
     rng = np.random.default_rng(11)
     seconds = lines / (RATIO * 0.999 + 1.0 + 1.0)
     turned = np.arange(0.0, seconds, 0.02)
     t = turned - 0.1 / (2 * np.pi) * np.sin(2 * np.pi * turned) + 0.3 * np.sin(turned / 7.0)  # ripple, and a mood
-    t += _STOP_S * np.floor(turned / _STOP_EVERY_S)  # a stop: nothing turns for so long
+    t += 0.0 if sound else _STOP_S * np.floor(turned / _STOP_EVERY_S)  # a stop: nothing turns for so long
     t = np.maximum.accumulate(t - t[0])
     parts = []
     for letter, angle in (("w", np.arange(0.4, seconds, 1.0)), ("f", np.arange(0.2, seconds * RATIO) / RATIO)):
         heard = np.interp(angle, turned, t) + 30e-6 * rng.standard_normal(len(angle))
-        heard = heard[rng.random(len(heard)) > 0.001] if letter == "f" else heard
+        heard = heard[rng.random(len(heard)) > 0.001] if letter == "f" and not sound else heard
         parts.append((letter, heard[heard > 0]))
     parts.append(("k", np.arange(0.0, t[-1], 1.0)))
     at = np.concatenate([x for _, x in parts])
@@ -152,11 +153,12 @@ def profile(path: Path) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--lines", type=int, default=1_000_000)
+    parser.add_argument("--sound", action="store_true")
     parser.add_argument("--profile", action="store_true")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder, "benchmark.pulses")
-        write_log(path, options.lines)
+        write_log(path, options.lines, sound=options.sound)
         print(f"{options.lines} lines, {path.stat().st_size / 1e6:.1f} MB; medians of {ROUNDS}")
         if options.profile:
             profile(path)
