@@ -15,14 +15,22 @@ from whorlpulse import __version__
 #: Commands in the order of the help, from measuring to making: each is the function of that name in the file of that
 #: name beside this one.
 _ORDER: Final = (
-    *("record", "find", "tally", "ratio", "twist", "slip", "cadence", "plan", "check", "compare", "report", "live"),
-    *("convert", "simulate", "demo"),
+    *("record", "find", "tally", "live", "ratio", "twist", "slip", "cadence", "check", "compare", "report", "survey"),
+    *("plan", "ply", "sample", "calibrate", "gather", "convert", "simulate", "demo"),
 )
 COMMANDS: Final = tuple(name for name in _ORDER if Path(__file__).with_name(f"{name}.py").is_file())
 
 
 class _Commands(TyperGroup):
     """A group that finds its commands by name."""
+
+    def format_help(self, ctx: Any, formatter: Any) -> None:
+        """Write a help that fits a screen of 24 lines with every command on it: the two options go into its first."""
+        formatter.write("Usage: whorlpulse COMMAND [--help]   whorlpulse --version\n\n")
+        formatter.write(f"  {self.help}\n\n")
+        rows = [(name, command.get_short_help_str(66)) for name in COMMANDS if (command := self.get_command(ctx, name))]
+        with formatter.indentation():
+            formatter.write_dl(rows)
 
     def list_commands(self, ctx: Any) -> list[str]:
         """Return the names in the order of the help."""
