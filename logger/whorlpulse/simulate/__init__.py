@@ -5,6 +5,7 @@ from .bench import scenario, scenario_names
 from .board import Board
 from .capture import Capture, simulate
 from .coupling import DriveWheel, Flyer
+from .draws_truth import TrueDrawTimes, draw_times
 from .foot import Foot
 from .line_faults import LineFaults
 from .scenario import Groove, Marks, Roller, Scenario, Stop, Treadling
@@ -32,9 +33,11 @@ __all__ = [
     "Treadling",
     "TrueBurst",
     "TrueDraw",
+    "TrueDrawTimes",
     "TrueRun",
     "Truth",
     "Yarn",
+    "draw_times",
     "scenario",
     "scenario_names",
     "simulate",

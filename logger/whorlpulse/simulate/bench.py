@@ -9,6 +9,7 @@ from typing import Final
 from .band import Band, PeriodicLoss, SlipBurst
 from .board import Board
 from .coupling import DriveWheel, Flyer
+from .draws_styles import long_draw, park_and_draft, worsted_style
 from .foot import Foot
 from .line_faults import LineFaults
 from .scenario import Marks, Roller, Scenario, Stop, Treadling
@@ -253,6 +254,9 @@ _SCENARIOS: Final[dict[str, Callable[[], Scenario]]] = {
     "skein-soft": _skein_soft,
     "skein-marks": _skein_marks,
     "continuous-take-up": _continuous_take_up,
+    "long-draw": long_draw,
+    "park-and-draft": park_and_draft,
+    "worsted-style": worsted_style,
     "slipping-band": _slipping_band,
     "planned-bursts": _planned_bursts,
     "creeping-band": _creeping_band,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from whorlpulse.wire.encoder import encode_meta
 
 from .board import Events, board_faults, gathered, header, pulse_lines, sync_lines
+from .draws_parked import parked_draws
 from .line_faults import damage
 from .motion import Chances, Motion, moved
 from .path import Path
@@ -40,7 +42,7 @@ def simulate(scenario: Scenario, seed: int) -> Capture:
     if seed < 0:
         raise ValueError(f"a seed is 0 or more, not {seed}")
     streams = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(7 + len(_CHANNELS))]
-    draws = _draws(scenario, streams[4])
+    draws = _draws(scenario, streams[4], Chances(*streams[:4]))
     motion = moved(scenario, draws, Chances(*streams[:4]))
     length = taken_up(draws, motion.flyer) if draws is not None else None
     reports = _reports(scenario, motion, length, dict(zip(_CHANNELS, streams[7:], strict=True)))
@@ -59,9 +61,14 @@ def simulate(scenario: Scenario, seed: int) -> Capture:
     return Capture(log, truth, wheel_toml(scenario) if scenario.wheel_file else None, plan)
 
 
-def _draws(scenario: Scenario, rng: np.random.Generator) -> Draws | None:
+def _draws(scenario: Scenario, rng: np.random.Generator, chances: Chances) -> Draws | None:
     if scenario.yarn is None:
         return None
+    if scenario.yarn.take_up == "parked":
+        if scenario.motion != "kinematic":
+            raise ValueError("park and draft needs kinematic motion: its draws are set by the turns of each run")
+        bare = moved(scenario, None, deepcopy(chances))
+        return parked_draws(scenario.yarn, bare.flyer, bare.runs, rng)
     runs = [p for p in scenario.phases if isinstance(p, Treadling)]
     rates = [scenario.no_slip_ratio(p) * p.cadence_per_min / 60.0 for p in runs]
     turns = 1.5 * max(rates) * scenario.duration_s  # more than the flyer can make

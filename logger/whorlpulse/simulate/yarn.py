@@ -6,7 +6,6 @@ So the twist of each draw is exact, and turns are conserved whatever the wheel d
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -16,7 +15,6 @@ from whorlpulse.pulses import FloatArray
 
 from .path import Path
 
-_FILLING = 1.6  # winding-on takes this many times the turns that its length is round the bobbin; 1.5 stalls it
 _SHORTEST = 0.3  # no draw is shorter than this share of the shortest one wanted
 
 
@@ -34,8 +32,9 @@ class Yarn:
     """What is spun. scatter: standard deviation of the twist from draw to draw, as a share.
 
     draw_m: shortest and longest draw. winding_s: about how long winding-on takes. With continuous take-up a
-    "draw" is a piece over which the twist stays the same. bobbin_m: diameter of the empty bobbin;
-    bobbin_growth_m: by how much its square grows for each metre of yarn (m² per m).
+    "draw" is a piece over which the twist stays the same; parked is one draw from run to run (`draws_parked`).
+    bobbin_m: diameter of the empty bobbin; bobbin_growth_m: by how much its square grows for each metre of
+    yarn (m² per m).
     """
 
     twist_tpm: float
@@ -43,10 +42,8 @@ class Yarn:
     draw_m: tuple[float, float] = (0.4, 0.6)
     scatter: float = 0.03
     winding_s: float = 0.9
-    take_up: Literal["draws", "continuous"] = "draws"
+    take_up: Literal["draws", "continuous", "parked"] = "draws"
     off_plan: tuple[OffPlan, ...] = field(default=())
-    bobbin_m: float = 0.035
-    bobbin_growth_m: float = 8.0e-6
 
 
 @dataclass(frozen=True)
@@ -83,17 +80,22 @@ class Draws:
         return self.from_m[i] + self.length_m[i] * part, self.length_m[i] * slope / span
 
 
-def planned_draws(yarn: Yarn, flyer_per_s: float, turns: float, rng: np.random.Generator) -> Draws:
+def planned_draws(
+    yarn: Yarn, flyer_per_s: float, turns: float, quickest: float, rng: np.random.Generator, *, lags: bool = False
+) -> Draws:
     """Return draws for at least `turns` flyer turns, at about flyer_per_s turns a second.
 
-    Raises ValueError for a twist so low that the bobbin could not take up the draw in its own turns.
+    quickest: flyer turns that winding on one metre takes at least. lags: the flyer falls behind while yarn winds on,
+    by `quickest` turns a metre at most. Raises ValueError for a twist so low that the draw could not be taken up in
+    its own turns.
     """
     begun, ends, lengths, done, at_m = [], [], [], 0.0, 0.0
     while done < turns + 1.0:
         length = _draw_length(yarn, at_m, rng)
         twist = _twist_at(yarn, at_m) * (1.0 + yarn.scatter * float(np.clip(rng.standard_normal(), -3, 3)))
         wanted = twist * length
-        winding = max(yarn.winding_s * flyer_per_s, _FILLING * length / (math.pi * yarn.bobbin_m))
+        least = quickest * length
+        winding = max(yarn.winding_s * flyer_per_s - (least if lags else 0.0), least)
         if yarn.take_up == "continuous":
             winding = wanted
         elif winding > 0.95 * wanted:
@@ -143,12 +145,3 @@ def taken_up(draws: Draws, flyer: Path) -> Path:
     most = 3.0 * np.minimum(np.append(rises, rises[-1]), np.insert(rises, 0, rises[0]))
     return Path(flyer.t_s, length, np.minimum(speed, most))
 
-
-def bobbin_turns(yarn: Yarn, length: Path, flyer: Path) -> Path:
-    """Return the bobbin's path, flyer led: it falls behind the flyer by the turns that are wound on.
-
-    With diameter² = d0² + g·L the wound turns are ∫ dL/(π d) = 2 (d − d0)/(π g).
-    """
-    d0, g = yarn.bobbin_m, yarn.bobbin_growth_m
-    diameter = np.sqrt(d0 * d0 + g * length.turns)
-    return flyer.minus(2.0 * (diameter - d0) / (math.pi * g), length.speed / (math.pi * diameter))
