@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from whorlpulse.findings.catalogue.answers import ANSWERS
 from whorlpulse.findings.catalogue.errors import ERRORS
+from whorlpulse.findings.catalogue.live_page import LIVE_PAGE
 from whorlpulse.findings.catalogue.notes import NOTES
 
-_ALL = {**ANSWERS, **NOTES, **ERRORS}
+_ALL = {**ANSWERS, **NOTES, **ERRORS, **LIVE_PAGE}
 
 
 def sentence(key: str) -> str:
