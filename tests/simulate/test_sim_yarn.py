@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from whorlpulse.simulate import Marks, OffPlan, Sensor, Yarn, scenario, simulate
-from whorlpulse.simulate.yarn import bobbin_turns, planned_draws
+from whorlpulse.simulate import Marks, OffPlan, Yarn, scenario, simulate
+from whorlpulse.simulate.yarn import planned_draws
 from whorlpulse.wire import Decoder, Meta
 
 PLAN_TPM = 5.2 / 0.0254
@@ -40,7 +40,7 @@ def test_each_draw_ends_when_the_flyer_has_given_it_its_turns():
 
 
 def test_draws_scatter_about_the_plan_as_set():
-    draws = planned_draws(Yarn(PLAN_TPM, scatter=0.03), 8.5, 400_000.0, np.random.default_rng(5))
+    draws = planned_draws(Yarn(PLAN_TPM, scatter=0.03), 8.5, 400_000.0, np.random.default_rng(5), quickest=10.0)
     twist = np.diff(draws.end, prepend=0.0) / draws.length_m
     n = len(twist)
     assert np.std(twist) / PLAN_TPM == pytest.approx(0.03, abs=4.5 * 0.03 / math.sqrt(2 * n))
@@ -70,28 +70,6 @@ def test_the_roller_counts_the_length(name):
     truth = simulate(scenario(name), 4).truth
     # four targets on 10 cm: counted turns are short of the length by less than one target's spacing
     assert abs(len(truth.passages_s("y")) * 0.025 - truth.length_m) < 0.025 + 1e-9
-
-
-def test_flyer_less_bobbin_is_the_yarn_round_the_bobbin():
-    # flyer led: turns wound on = flyer − bobbin, each πd long; with hardly growing d it is L/(π d)
-    yarn = Yarn(PLAN_TPM, bobbin_growth_m=1e-12)
-    case = replace(scenario("skein-on-plan"), yarn=yarn, sensors=(Sensor("w"), Sensor("f"), Sensor("b")))
-    truth = simulate(case, 2).truth
-    lag = len(truth.passages_s("f")) - len(truth.passages_s("b"))
-    assert lag == pytest.approx(truth.length_m / (math.pi * yarn.bobbin_m), abs=1.0)
-
-
-def test_wound_turns_on_a_growing_bobbin():
-    # reference: wind the length on in small steps, each at the diameter of the moment
-    yarn = Yarn(PLAN_TPM, bobbin_growth_m=2e-5)
-    truth = simulate(replace(scenario("skein-on-plan"), yarn=yarn), 2).truth
-    step = truth.length_m / 200_000
-    at = (np.arange(200_000) + 0.5) * step
-    turns = np.sum(step / (math.pi * np.sqrt(yarn.bobbin_m**2 + yarn.bobbin_growth_m * at)))
-    bobbin = bobbin_turns(yarn, truth.length, truth.motion.flyer)
-    lag = (truth.motion.flyer.turns[-1] - bobbin.turns[-1]) - (truth.motion.flyer.turns[0] - bobbin.turns[0])
-    assert lag == pytest.approx(turns, rel=1e-7)
-    assert np.min(bobbin.speed) > -1e-6  # the bobbin is braked, it never turns back
 
 
 def test_length_lines_tell_the_draws_to_the_centimetre():

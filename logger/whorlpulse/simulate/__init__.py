@@ -3,6 +3,7 @@
 from .band import Band, PeriodicLoss, SlipBurst
 from .bench import scenario, scenario_names
 from .board import Board
+from .bobbin import Bobbin
 from .capture import Capture, simulate
 from .coupling import DriveWheel, Flyer
 from .draws_truth import TrueDrawTimes, draw_times
@@ -16,6 +17,7 @@ from .yarn import OffPlan, Yarn
 __all__ = [
     "Band",
     "Board",
+    "Bobbin",
     "Capture",
     "DriveWheel",
     "Flyer",

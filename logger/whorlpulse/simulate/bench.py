@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from .band import Band, PeriodicLoss, SlipBurst
+from .bench_tensions import TENSION_SCENARIOS
 from .board import Board
 from .coupling import DriveWheel, Flyer
 from .draws_styles import long_draw, park_and_draft, worsted_style
@@ -263,4 +264,5 @@ _SCENARIOS: Final[dict[str, Callable[[], Scenario]]] = {
     "bad-joint": _bad_joint,
     "hard-uneven": _hard_uneven,
     "long-hour": _long_hour,
+    **TENSION_SCENARIOS,
 }

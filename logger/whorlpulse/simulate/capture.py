@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from whorlpulse.wire.encoder import encode_meta
 
 from .board import Events, board_faults, gathered, header, pulse_lines, sync_lines
+from .bobbin import Winding, winding
 from .draws_parked import parked_draws
 from .line_faults import damage
 from .motion import Chances, Motion, moved
@@ -17,8 +19,9 @@ from .path import Path
 from .scenario import Marks, Scenario, Treadling
 from .sensors import Reports, watch
 from .spinner_files import plan_toml, wheel_toml
+from .tension import Shafts, driven_turns, quickest_winding, shafts
 from .truth import Truth
-from .yarn import Draws, bobbin_turns, planned_draws, taken_up
+from .yarn import Draws, planned_draws
 
 _CHANNELS = "wfby"
 Timed = list[tuple[float, bytes]]
@@ -41,11 +44,17 @@ def simulate(scenario: Scenario, seed: int) -> Capture:
     """
     if seed < 0:
         raise ValueError(f"a seed is 0 or more, not {seed}")
-    streams = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(7 + len(_CHANNELS))]
+    streams = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(9 + len(_CHANNELS))]
+    sensed, (layered, gauged) = streams[7 : 7 + len(_CHANNELS)], streams[7 + len(_CHANNELS) :]
     draws = _draws(scenario, streams[4], Chances(*streams[:4]))
-    motion = moved(scenario, draws, Chances(*streams[:4]))
-    length = taken_up(draws, motion.flyer) if draws is not None else None
-    reports = _reports(scenario, motion, length, dict(zip(_CHANNELS, streams[7:], strict=True)))
+    wound = winding(scenario.bobbin, draws.total_m, layered) if draws is not None else None
+    motion = moved(scenario, _winding_at(scenario, draws, wound), Chances(*streams[:4]))
+    spun = None
+    if draws is not None and wound is not None:
+        spun = shafts(motion.driven, draws, wound, scenario.tension, scenario.give)
+        motion = replace(motion, flyer=spun.flyer)
+    length = spun.length if spun is not None else None
+    reports = _reports(scenario, motion, spun, dict(zip(_CHANNELS, sensed, strict=True)))
     board, faults = scenario.board, scenario.line_faults
     events = gathered(board, {c: r.t_s for c, r in reports.items()}, scenario.duration_s)
     events, unheard = board_faults(events, faults, streams[5])
@@ -54,11 +63,14 @@ def simulate(scenario: Scenario, seed: int) -> Capture:
     arrived, hit = damage(pulse_lines(board, events, faults.restart_at_s), faults, streams[6])
     lines = {"lost": sum(x is None for x in arrived), "garbled": len(hit), "torn": int(faults.torn_tail)}
     offset_s = next(float(t) for t, x in zip(events.t_s.tolist(), arrived, strict=True) if x is not None)
-    truth = Truth(scenario, seed, offset_s, motion, draws, length, reports, {**lines, "unheard_pulses": unheard})
+    told = {**lines, "unheard_pulses": unheard}
+    bobbin = spun.bobbin if spun is not None else None
+    truth = Truth(scenario, seed, offset_s, motion, draws, length, reports, told, bobbin, wound)
     extra = sync_lines(board, scenario.duration_s) + _mark_lines(scenario, motion, draws, length)
     log = _written(scenario, seed, events, arrived, extra)
     plan = plan_toml(scenario.yarn) if scenario.yarn is not None else None
-    return Capture(log, truth, wheel_toml(scenario) if scenario.wheel_file else None, plan)
+    wheel = wheel_toml(scenario, truth.package_m, gauged) if scenario.wheel_file else None
+    return Capture(log, truth, wheel, plan)
 
 
 def _draws(scenario: Scenario, rng: np.random.Generator, chances: Chances) -> Draws | None:
@@ -67,23 +79,35 @@ def _draws(scenario: Scenario, rng: np.random.Generator, chances: Chances) -> Dr
     if scenario.yarn.take_up == "parked":
         if scenario.motion != "kinematic":
             raise ValueError("park and draft needs kinematic motion: its draws are set by the turns of each run")
-        bare = moved(scenario, None, deepcopy(chances))
-        return parked_draws(scenario.yarn, bare.flyer, bare.runs, rng)
+        bare = moved(scenario, [], deepcopy(chances))
+        return parked_draws(scenario.yarn, bare.driven, bare.runs, rng)
     runs = [p for p in scenario.phases if isinstance(p, Treadling)]
     rates = [scenario.no_slip_ratio(p) * p.cadence_per_min / 60.0 for p in runs]
     turns = 1.5 * max(rates) * scenario.duration_s  # more than the flyer can make
-    return planned_draws(scenario.yarn, rates[0], turns, rng)
+    first, around = runs[0], math.pi * scenario.bobbin.core_m
+    excess = scenario.excess_ratio(first) if scenario.tension == "double-drive" else 0.0
+    quickest = quickest_winding(scenario.tension, scenario.whorl_ratio(first), excess) / around
+    return planned_draws(scenario.yarn, rates[0], turns, rng, quickest=quickest, lag=scenario.give / around)
+
+
+def _winding_at(scenario: Scenario, draws: Draws | None, wound: Winding | None) -> list[float]:
+    """Return the driven shaft's turns at which winding-on begins and ends by turns."""
+    if draws is None or wound is None:
+        return []
+    edges = np.stack([draws.winding_from, draws.end], axis=1).ravel()
+    at: list[float] = driven_turns(draws, wound, scenario.give, edges).tolist()
+    return at
 
 
 def _reports(
-    scenario: Scenario, motion: Motion, length: Path | None, streams: dict[str, np.random.Generator]
+    scenario: Scenario, motion: Motion, spun: Shafts | None, streams: dict[str, np.random.Generator]
 ) -> dict[str, Reports]:
     """Return what each channel's sensor reports, by its letter."""
     paths = {"w": motion.wheel, "f": motion.flyer}
-    if length is not None and scenario.yarn is not None:
-        paths["b"] = bobbin_turns(scenario.yarn, length, motion.flyer)
+    if spun is not None:
+        paths["b"] = spun.bobbin
         if scenario.roller is not None:
-            around = scenario.roller.length_m * (1.0 + scenario.roller.error)
+            around, length = scenario.roller.length_m * (1.0 + scenario.roller.error), spun.length
             paths["y"] = Path(length.t_s, length.turns / around, length.speed / around)
     missing = [s.channel for s in scenario.sensors if s.channel not in paths]
     if missing:

@@ -14,7 +14,6 @@ from .losses import Burst, Run, lossy, scheduled
 from .path import Path, joined
 from .runs import KinematicRun, MechanicalRun, RunInMaking
 from .scenario import Scenario, Stop, Treadling
-from .yarn import Draws
 
 _REST_S = 0.01
 
@@ -38,9 +37,13 @@ class Chances(NamedTuple):
 
 @dataclass(frozen=True)
 class Motion:
-    """What the shafts did. Times in seconds since the board's start."""
+    """What the shafts did. Times in seconds since the board's start.
+
+    driven: the shaft that the band drives (see `tension`); flyer: the flyer itself, at first the same.
+    """
 
     wheel: Path
+    driven: Path
     flyer: Path
     runs: tuple[Run, ...]
     bursts: tuple[Burst, ...]
@@ -50,14 +53,14 @@ class Motion:
 class _Course:
     """The motion so far."""
 
-    def __init__(self, scenario: Scenario, draws: Draws | None, chances: Chances) -> None:
+    def __init__(self, scenario: Scenario, winding_at: list[float], chances: Chances) -> None:
         self.scenario, self.chances = scenario, chances
         self.t_s, self.wheel_turns, self.flyer_turns = 0.0, float(chances.start.random()), 0.0
         self.parts: list[tuple[Path, Path]] = []
         self.runs: list[Run] = []
         self.bursts: list[Burst] = []
         self.rolls: list[Roll] = []
-        self.winding_at = _winding_angles(draws)
+        self.winding_at: list[float] = (2.0 * np.pi * np.array(winding_at)).tolist()
 
     def add(self, wheel: Path, flyer: Path) -> None:
         self.parts.append((wheel, flyer))
@@ -94,12 +97,14 @@ class _Course:
         self.rolls.append(Roll(begun, ended, float(angle[-1])))
 
 
-def moved(scenario: Scenario, draws: Draws | None, chances: Chances) -> Motion:
-    """Return the motion of both shafts over all phases of the scenario.
+def moved(scenario: Scenario, winding_at: list[float], chances: Chances) -> Motion:
+    """Return the motion of wheel and driven shaft over all phases of the scenario.
+
+    winding_at: turns of the driven shaft at which winding-on begins and ends by turns.
 
     Raises ValueError where the whorl changes while the wheel turns, or a stop is too short for its rolling.
     """
-    course = _Course(scenario, draws, chances)
+    course = _Course(scenario, winding_at, chances)
     run: RunInMaking | None = None
     whorl, ratio, boundary, since = -1, 1.0, 0.0, 0.0
     for phase in scenario.phases:
@@ -139,7 +144,7 @@ def _joined(course: _Course) -> Motion:
     band = course.scenario.band
     flyer = lossy(wheel, flyer, course.runs, band, course.chances.band)
     bursts = sorted([*course.bursts, *scheduled(band)], key=lambda b: b.start_s)
-    return Motion(wheel, flyer, tuple(course.runs), tuple(bursts), tuple(course.rolls))
+    return Motion(wheel, flyer, flyer, tuple(course.runs), tuple(bursts), tuple(course.rolls))
 
 
 def _drive(scenario: Scenario, phase: Treadling) -> Drive:
@@ -151,11 +156,3 @@ def _drive(scenario: Scenario, phase: Treadling) -> Drive:
         scenario.no_slip_ratio(phase),
         phase.cadence_per_min,
     )
-
-
-def _winding_angles(draws: Draws | None) -> list[float]:
-    """Return the flyer's angles (rad) at which winding-on begins and ends by turns."""
-    if draws is None:
-        return []
-    angles: list[float] = (2.0 * np.pi * np.stack([draws.winding_from, draws.end], axis=1)).ravel().tolist()
-    return angles

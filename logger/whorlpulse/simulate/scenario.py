@@ -7,10 +7,12 @@ from typing import Literal
 
 from .band import Band
 from .board import Board
+from .bobbin import Bobbin
 from .coupling import DriveWheel, Flyer
 from .foot import Foot
 from .line_faults import LineFaults
 from .sensors import Sensor
+from .tension import Tension
 from .yarn import Yarn
 
 
@@ -66,7 +68,8 @@ class Scenario:
 
     Kinematic motion has a prescribed smooth wheel speed and a flyer at exactly the no-slip ratio, less the
     band's random, periodic and scheduled losses: for tests of estimators. step_s: time between the
-    nodes of the motion. says: one line for a list of scenarios.
+    nodes of the motion. says: one line for a list of scenarios. tension, flyer_gives: see `tension`; the latter is the
+    share g in double drive (0: the band slips on the bobbin's whorl while nothing is wound on, 1: on the flyer's).
     """
 
     name: str
@@ -79,6 +82,9 @@ class Scenario:
     band: Band = field(default_factory=Band)
     foot: Foot = field(default_factory=Foot)
     yarn: Yarn | None = None
+    tension: Tension = "scotch"
+    flyer_gives: float = 0.0
+    bobbin: Bobbin = field(default_factory=Bobbin)
     roller: Roller | None = None
     marks: Marks | None = None
     sensors: tuple[Sensor, ...] = (Sensor("w"), Sensor("f"))
@@ -108,11 +114,30 @@ class Scenario:
             ),
         )
 
-    def no_slip_ratio(self, phase: Treadling) -> float:
-        """Return flyer turns per wheel turn without slip in that phase."""
+    @property
+    def give(self) -> float:
+        """The share g of `tension` by which the flyer's turns follow the turns wound on."""
+        return {"scotch": 0.0, "irish": 1.0, "double-drive": self.flyer_gives}[self.tension]
+
+    def whorl_ratio(self, phase: Treadling) -> float:
+        """Return turns of the whorl that is put to use in that phase for each wheel turn, without slip."""
         if phase.ratio is not None:
             return phase.ratio
         return self.band.no_slip_ratio(self.wheel.diameter_m, self.whorls[phase.whorl].diameter_m)
+
+    def excess_ratio(self, phase: Treadling) -> float:
+        """Return by how many turns a wheel turn the bobbin's own whorl is faster (double drive), without slip."""
+        bobbin = self.band.no_slip_ratio(self.wheel.diameter_m, self.bobbin.whorl_m)
+        excess = bobbin - self.whorl_ratio(phase)
+        if excess <= 0.0:
+            raise ValueError("in double drive the bobbin's whorl must be smaller than the flyer's")
+        return excess
+
+    def no_slip_ratio(self, phase: Treadling) -> float:
+        """Return turns of the driven shaft (see `tension`) for each wheel turn without slip in that phase."""
+        if self.tension != "double-drive" or self.flyer_gives == 0.0:
+            return self.whorl_ratio(phase)
+        return self.whorl_ratio(phase) + self.flyer_gives * self.excess_ratio(phase)
 
     def sensor(self, letter: str) -> Sensor | None:
         """Return the sensor on that channel, or None."""

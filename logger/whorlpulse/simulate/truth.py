@@ -11,6 +11,7 @@ import numpy as np
 
 from whorlpulse.pulses import FloatArray
 
+from .bobbin import Winding
 from .losses import Burst, Run
 from .motion import Motion
 from .path import Path
@@ -73,6 +74,8 @@ class Truth:
     length: Path | None
     reports: Mapping[str, Reports]
     lines: Mapping[str, int]
+    bobbin: Path | None = None
+    winding: Winding | None = None
 
     def wheel_turns_at(self, t_s: FloatArray | float) -> FloatArray:
         """Return the wheel's angle in turns at t_s (any shape); only differences have a meaning."""
@@ -81,6 +84,11 @@ class Truth:
     def flyer_turns_at(self, t_s: FloatArray | float) -> FloatArray:
         """Return the flyer's angle in turns at t_s (any shape); only differences have a meaning."""
         return self.motion.flyer.at(np.asarray(t_s) + self.offset_s)
+
+    def bobbin_turns_at(self, t_s: FloatArray | float) -> FloatArray:
+        """Return the bobbin's angle in turns at t_s (any shape); NaN where no yarn is spun."""
+        t = np.asarray(t_s, np.float64) + self.offset_s
+        return self.bobbin.at(t) if self.bobbin is not None else np.full_like(t, np.nan)
 
     def length_m_at(self, t_s: FloatArray | float) -> FloatArray:
         """Return the length of yarn taken up at t_s (any shape) in metres; zeros where no yarn is spun."""
@@ -115,13 +123,21 @@ class Truth:
     def creep_percent(self) -> float:
         """The steady loss: what the no-slip ratio lacks with bursts added back; a periodic loss's mean counts."""
         due = sum(r.no_slip_ratio * r.wheel_turns for r in self.runs)
-        kept = sum(r.flyer_turns for r in self.runs) + sum(b.lost_turns for b in self.bursts)
+        kept = sum(_turned(self.motion.driven, r.start_s, r.end_s) for r in self.motion.runs)
+        kept += sum(b.lost_turns for b in self.bursts)
         return 100.0 * (1.0 - kept / due)
 
     @property
     def length_m(self) -> float | None:
         """Length taken up, or None without yarn."""
         return float(self.length.turns[-1]) if self.length is not None else None
+
+    @property
+    def package_m(self) -> float | None:
+        """Diameter over the yarn at the log's end, or None without yarn."""
+        if self.winding is None or self.length_m is None:
+            return None
+        return self.winding.package_m(self.length_m)
 
     @cached_property
     def along(self) -> tuple[TrueDraw, ...]:
@@ -187,6 +203,19 @@ class Truth:
                 for c, r in self.reports.items()
             },
             "lines": dict(self.lines),
+        } | self._wound()
+
+    def _wound(self) -> dict[str, object]:
+        """Return what only a log with a bobbin's pulses can be held against."""
+        if "b" not in self.reports or self.bobbin is None or self.package_m is None:
+            return {}
+        return {
+            "tension": self.scenario.tension,
+            "bobbin": {
+                "core_diameter_m": _tidy(self.scenario.bobbin.core_m),
+                "full_diameter_m": _tidy(self.package_m),
+                "turns": _tidy(self.bobbin.turns[-1] - self.bobbin.turns[0]),
+            },
         }
 
     def _run(self, run: Run) -> TrueRun:

@@ -68,6 +68,11 @@ class Draws:
         """Length of yarn before each draw in metres, (n,)."""
         return np.concatenate([[0.0], np.cumsum(self.length_m)[:-1]])
 
+    @property
+    def total_m(self) -> float:
+        """Length of all draws in metres."""
+        return float(self.length_m.sum())
+
     def wound(self, turns: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the length (m) wound on when the flyer has made `turns` (n,), and its slope in m per turn."""
         i = np.minimum(np.searchsorted(self.end, turns, side="right"), len(self.end) - 1)
@@ -81,12 +86,12 @@ class Draws:
 
 
 def planned_draws(
-    yarn: Yarn, flyer_per_s: float, turns: float, quickest: float, rng: np.random.Generator, *, lags: bool = False
+    yarn: Yarn, flyer_per_s: float, turns: float, rng: np.random.Generator, *, quickest: float, lag: float = 0.0
 ) -> Draws:
     """Return draws for at least `turns` flyer turns, at about flyer_per_s turns a second.
 
-    quickest: flyer turns that winding on one metre takes at least. lags: the flyer falls behind while yarn winds on,
-    by `quickest` turns a metre at most. Raises ValueError for a twist so low that the draw could not be taken up in
+    quickest: flyer turns that winding on one metre takes at least. lag: turns by which the flyer falls behind its
+    usual ones for each metre that winds on. Raises ValueError for a twist so low that a draw could not be taken up in
     its own turns.
     """
     begun, ends, lengths, done, at_m = [], [], [], 0.0, 0.0
@@ -94,8 +99,7 @@ def planned_draws(
         length = _draw_length(yarn, at_m, rng)
         twist = _twist_at(yarn, at_m) * (1.0 + yarn.scatter * float(np.clip(rng.standard_normal(), -3, 3)))
         wanted = twist * length
-        least = quickest * length
-        winding = max(yarn.winding_s * flyer_per_s - (least if lags else 0.0), least)
+        winding = max(yarn.winding_s * flyer_per_s - lag * length, quickest * length)
         if yarn.take_up == "continuous":
             winding = wanted
         elif winding > 0.95 * wanted:
@@ -144,4 +148,3 @@ def taken_up(draws: Draws, flyer: Path) -> Path:
     rises = np.diff(length) / np.diff(flyer.t_s)
     most = 3.0 * np.minimum(np.append(rises, rises[-1]), np.insert(rises, 0, rises[0]))
     return Path(flyer.t_s, length, np.minimum(speed, most))
-
