@@ -119,6 +119,13 @@ def mass(text: str) -> Kilograms:
     return Kilograms(*_with_uncertainty(ask, kilograms))
 
 
+def density(text: str) -> float:
+    """Return kilograms a cubic metre from `1.31 g/cm3` or `1310 kg/m3`. Raises UnitsError."""
+    ask = _Ask(text.replace("³", "3"), "a density", "g/cm3 or kg/m3", "1.31 g/cm3")
+    written = _one_value(ask, ("g/cm3", "kg/m3"))
+    return 1000.0 * written.value if written.unit == "g/cm3" else written.value
+
+
 def twist(text: str) -> float:
     """Return turns per metre from `5.2 tpi` (turns per inch) or `205 tpm` (per metre). Raises UnitsError."""
     ask = _Ask(text, "a twist", "tpi (turns per inch) or tpm (turns per metre)", "5.2 tpi")

@@ -8,7 +8,7 @@ import math
 import pytest
 
 from whorlpulse import units
-from whorlpulse.estimators import plan
+from whorlpulse.estimators import plan, plying
 from whorlpulse.estimators.band_ratio import RatioWithU, band_ratio, ratio_with_slip
 from whorlpulse.rig import Length
 
@@ -33,7 +33,7 @@ def test_minutes_to_fill_a_bobbin_of_roving():
     ],
 )
 def test_pounds_a_spindle(roll_rpm, roll_round_in, cotton_count, plies, minutes, efficiency, pounds, tolerance):
-    tex = plan.resultant_count_tex([units.count(f"{cotton_count} Ne")] * plies)
+    tex = plying.resultant_count_tex([units.count(f"{cotton_count} Ne")] * plies)
     length_m = roll_rpm * units.length(f"{roll_round_in} in").m * minutes * efficiency
     kilograms = plan.mass_of_length_kg(length_m, tex)
     assert kilograms / units.mass("1 lb").kg == pytest.approx(pounds, abs=tolerance)

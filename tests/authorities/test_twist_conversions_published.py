@@ -9,7 +9,7 @@ import math
 import pytest
 
 from whorlpulse import units
-from whorlpulse.estimators import plan
+from whorlpulse.estimators import plan, yarn_geometry
 
 
 def test_turns_per_inch_to_turns_per_metre():
@@ -95,17 +95,17 @@ def test_from_turns_per_cm_to_a_cotton_multiplier():
 
 def test_contraction_factor_and_retraction():
     # C = L0 / Lt and R = (L0 - Lt) / L0 belong together by C = 1 / (1 - R); formula read: C 1.06, R 0.0566038
-    assert plan.drafted_length(1.0, 0.0566038) == pytest.approx(1.06, abs=1e-7)
+    assert yarn_geometry.drafted_length(1.0, 0.0566038) == pytest.approx(1.06, abs=1e-7)
     # 10 turns per twisted inch at R = 0.05 are 9.5 per drafted inch: exact
-    assert 10 / plan.drafted_length(1.0, 0.05) == pytest.approx(9.5, rel=1e-12)
+    assert 10 / yarn_geometry.drafted_length(1.0, 0.05) == pytest.approx(9.5, rel=1e-12)
     # 20 tex before twisting, contraction 5 %, is 21.0526 tex after (formula read, figure recomputed)
-    assert plan.drafted_length(20.0, 0.05) == pytest.approx(21.0526, abs=1e-4)
+    assert yarn_geometry.drafted_length(20.0, 0.05) == pytest.approx(21.0526, abs=1e-4)
 
 
 def test_contraction_in_a_lot_of_yarn():
     # GATE 2014/TF/37: five tonnes of 50 tex twisted yarn, factor 1.06, hold 106 000 km of untwisted yarn; read
     twisted_m = plan.length_of_mass_m(5000.0, 50.0)
-    assert plan.drafted_length(twisted_m, 1 - 1 / 1.06) == pytest.approx(106e6, rel=1e-12)
+    assert yarn_geometry.drafted_length(twisted_m, 1 - 1 / 1.06) == pytest.approx(106e6, rel=1e-12)
 
 
 def test_contraction_seen_in_the_count():
@@ -113,12 +113,12 @@ def test_contraction_seen_in_the_count():
     drafted_tex, twisted_tex = units.count(f"{7.26 * 4} Ne"), units.count("28.5 Ne")
     R = 1 - drafted_tex / twisted_tex
     assert pytest.approx(0.02, abs=0.005) == R  # printed as a whole per cent
-    assert plan.drafted_length(drafted_tex, R) == pytest.approx(twisted_tex, rel=1e-12)
+    assert yarn_geometry.drafted_length(drafted_tex, R) == pytest.approx(twisted_tex, rel=1e-12)
 
 
 def test_ideal_retraction_stays_near_a_mills_rule():
     # a mill's rule for cotton, contraction % = 2.67 TM - 4.93, read; no law, so 2 points are allowed
     for multiplier in (3.5, 4.0, 4.5):
         tpm = units.twist_factor(f"{multiplier} tm", 20.0)
-        ideal_percent = 100 * plan.retraction(plan.surface_helix_angle_deg(tpm, 20.0))
+        ideal_percent = 100 * yarn_geometry.retraction(yarn_geometry.surface_helix_angle_deg(tpm, 20.0))
         assert ideal_percent == pytest.approx(2.67 * multiplier - 4.93, abs=2.0)

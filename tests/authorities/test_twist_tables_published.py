@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from whorlpulse import units
-from whorlpulse.estimators import plan
+from whorlpulse.estimators import plan, plying
 
 DATA = Path(__file__).parent / "data"
 INCH = 0.0254
@@ -64,7 +64,7 @@ PAGE_216 = [
 @pytest.mark.parametrize("row", PAGE_216, ids=lambda row: f"2/{row[0]}")
 def test_page_216_two_ply(row):
     single, resultant, *printed = row
-    tex = plan.resultant_count_tex([units.count(f"{single} Ne")] * 2)
+    tex = plying.resultant_count_tex([units.count(f"{single} Ne")] * 2)
     assert units.count_from_tex(tex, "Ne") == pytest.approx(resultant, rel=1e-12)
     for multiplier, tpi in zip((4, 5, 6), printed, strict=True):
         if tpi is not None:
@@ -96,7 +96,7 @@ def test_page_198_two_ply_twisters_deliver_the_planned_twist():
     table = rows("howard_bullough_p198_two_ply.csv")
     assert len(table) == 84
     for row in table:
-        tex = plan.resultant_count_tex([units.count(f"{row['No_single']} Ne")] * 2)
+        tex = plying.resultant_count_tex([units.count(f"{row['No_single']} Ne")] * 2)
         assert units.count_from_tex(tex, "Ne") == pytest.approx(row["ply_count"], rel=1e-9)
         tpm = units.twist_factor(f"{row['multiplier']} tm", tex)
         # a cadence and a ratio that turn the spindle at its printed speed: the yarn out is the roll's surface

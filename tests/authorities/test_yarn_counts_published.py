@@ -7,7 +7,7 @@ import pint
 import pytest
 
 from whorlpulse import units
-from whorlpulse.estimators import plan
+from whorlpulse.estimators import plying
 
 
 @pytest.mark.parametrize(
@@ -66,7 +66,7 @@ def test_the_french_count_of_brooks():
     [((40, 20), 13.33), ((40, 80, 120), 21.81), ((300, 300, 300), 100)],  # Brooks, same page, read
 )
 def test_folding_unequal_yarns(cotton_counts, resultant):
-    tex = plan.resultant_count_tex([units.count(f"{n} Ne") for n in cotton_counts])
+    tex = plying.resultant_count_tex([units.count(f"{n} Ne") for n in cotton_counts])
     # Brooks prints 21.81 for 21.8182: he truncates
     assert units.count_from_tex(tex, "Ne") == pytest.approx(resultant, abs=0.01)
 

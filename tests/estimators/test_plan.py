@@ -4,8 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from whorlpulse.estimators import plan
+from whorlpulse.estimators import plan, plying, yarn_geometry
 from whorlpulse.estimators.band_ratio import RatioWithU
+from whorlpulse.estimators.measured import Measured
 
 TWIST = 200.0
 YARN = plan.YarnPlan(TWIST, count_tex=100.0)
@@ -54,25 +55,26 @@ def test_the_band_of_the_plan_is_symmetric(twist, tolerance):
 
 
 def test_plying_goes_the_other_way():
-    assert (plan.ply_direction("Z"), plan.ply_direction("S")) == ("S", "Z")
-    assert plan.ply_twist_tpm(300.0, fraction=0.5) == pytest.approx(150.0)
-    assert plan.residual_twist_tpm(100.0, 150.0) == -50.0  # more taken out than there was
+    assert (plying.ply_direction("Z"), plying.ply_direction("S")) == ("S", "Z")
+    assert plying.ply_twist_tpm(300.0, fraction=0.5) == pytest.approx(150.0)
+    made = plying.plying(Measured(100.0, 0.0), Measured(150.0, 0.0))
+    assert made.left.value == -50.0  # more taken out than there was
 
 
 @given(tex=st.floats(1.0, 5000.0), twist=st.floats(1.0, 2000.0))
 def test_an_angle_lies_between_straight_and_square(tex, twist):
-    angle = plan.surface_helix_angle_deg(twist, tex)
+    angle = yarn_geometry.surface_helix_angle_deg(twist, tex)
     assert 0 < angle < 90
-    assert plan.surface_helix_angle_deg(twist * 1.1, tex) > angle
-    assert 0 < plan.retraction(angle) < 1
+    assert yarn_geometry.surface_helix_angle_deg(twist * 1.1, tex) > angle
+    assert 0 < yarn_geometry.retraction(angle) < 1
 
 
 @pytest.mark.parametrize("bad", [0.0, -1.0, float("nan"), float("inf")])
 def test_misuse_is_refused_by_name(bad):
     with pytest.raises(ValueError, match="tex"):
-        plan.yarn_diameter_m(bad)
+        yarn_geometry.yarn_diameter_m(bad)
     with pytest.raises(ValueError, match="twist_tpm"):
-        plan.surface_helix_angle_deg(bad, 20.0)
+        yarn_geometry.surface_helix_angle_deg(bad, 20.0)
     with pytest.raises(ValueError, match="cadence_per_min"):
         plan.per_whorl(YARN, [(None, RatioWithU(8.0, 0.0))], bad)
     with pytest.raises(ValueError, match="ratio"):
@@ -80,15 +82,15 @@ def test_misuse_is_refused_by_name(bad):
     with pytest.raises(ValueError, match="mass_kg"):
         plan.per_whorl(YARN, [(None, RatioWithU(8.0, 0.0))], 60.0, mass_kg=bad)
     with pytest.raises(ValueError, match="tex"):
-        plan.resultant_count_tex([20.0, bad])
+        plying.resultant_count_tex([20.0, bad])
 
 
 def test_more_misuse_is_refused():
     with pytest.raises(ValueError, match="at least one ply"):
-        plan.resultant_count_tex([])
+        plying.resultant_count_tex([])
     for angle in (-1.0, 90.0, float("nan")):
         with pytest.raises(ValueError, match="helix angle"):
-            plan.retraction(angle)
+            yarn_geometry.retraction(angle)
     for part in (-0.1, 1.0, float("nan")):
         with pytest.raises(ValueError, match="retraction"):
-            plan.drafted_length(1.0, part)
+            yarn_geometry.drafted_length(1.0, part)

@@ -9,26 +9,36 @@ import typer
 from .options import JsonOption, WheelOption
 
 PlanFileArgument = Annotated[str, typer.Argument(metavar="PLAN", help="Plan file: twist, or count and twist_factor.")]
-CadenceOption = Annotated[
-    float, typer.Option("--cadence", metavar="N", min=1.0, max=400.0, help="Treadle strokes a minute.")
-]
+WhorlOption = Annotated[str | None, typer.Option("--whorl", metavar="NAME", help="Only this whorl of the wheel file.")]
 RatioOption = Annotated[
     list[str] | None, typer.Option("--ratio", metavar="R", help="A whorl's ratio, as 6.21; once for each whorl.")
 ]
+CadenceOption = Annotated[
+    float, typer.Option("--cadence", metavar="N", min=1.0, max=400.0, help="Treadle strokes a minute.")
+]
 MassOption = Annotated[str | None, typer.Option("--mass", metavar="MASS", help="Say hours for this mass, as '100 g'.")]
+DraftOption = Annotated[
+    str | None, typer.Option("--draft", metavar="LENGTH", help="Yours a treadle, as '3 cm': which twist is it?")
+]
+EasyOption = Annotated[
+    str | None, typer.Option("--easy", metavar="SPAN", help="Drafts that come easily, as '2 cm to 5 cm'.")
+]
+DrawOption = Annotated[str | None, typer.Option("--draw", metavar="LENGTH", help="Length of a draw, as '45 cm'.")]
 
 
 def plan(
     plan: PlanFileArgument,
     wheel: WheelOption = None,
+    whorl: WhorlOption = None,
     ratio: RatioOption = None,
     cadence: CadenceOption = 60.0,
     mass: MassOption = None,
+    draft: DraftOption = None,
+    easy: EasyOption = None,
+    draw: DrawOption = None,
     json: JsonOption = False,
 ) -> None:
     """What to do on each whorl for a planned twist.
-
-    Says twist, fibre angle, draft per treadle and metres an hour.
 
     Example: whorlpulse plan plan.toml --wheel wheel.toml --mass '100 g'
     """
@@ -40,12 +50,19 @@ def plan(
     from whorlpulse.views.plan import json_object, text
 
     from .inputs import plan_at, plan_notes, wheel_at
-    from .plan_options import mass_kg, ratios
+    from .plan_options import hands_of, mass_kg, ratios, with_whorl
     from .show import show
 
     wanted = plan_at(plan)
     rig = wheel_at(wheel).onto(Rig()) if wheel is not None else Rig()
     report = reckon_plan(
-        shown(Path(plan).name), wanted.yarn, rig, ratios(ratio or ()), cadence / 60.0, mass_kg(mass), plan_notes(wanted)
+        shown(Path(plan).name),
+        wanted.yarn,
+        with_whorl(rig, whorl),
+        ratios(ratio or ()),
+        cadence / 60.0,
+        mass_kg(mass),
+        plan_notes(wanted),
+        hands_of(wanted.hands, draft=draft, easy=easy, draw=draw),
     )
     show(report, text, json_object, json=json)

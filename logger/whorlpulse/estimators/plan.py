@@ -1,25 +1,22 @@
-"""The yarn plan: twist, helix angle, draft per treadle, hours, and plying; all in SI (tex is g/km).
+"""The yarn plan: twist, draft per treadle, pace and hours on each whorl; all in SI (tex is g/km).
 
 Twist is counted per length of the twisted yarn, as ISO 2061 counts it. The plan's twist and count are those
-of the singles; a plied yarn follows from them.
+of the singles; what a plan says of the finished, plied yarn is turned into singles by its reader (`plying`).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, Literal
 
 from .band_ratio import RatioWithU
+from .plying import BALANCED_PLY, resultant_count_tex
+from .yarn_geometry import Body, Direction, StatedBody, body_of, drafted_length, helix_angle_deg, retraction
 
-Direction = Literal["S", "Z"]
 Stated = Literal["twist", "twist_factor", "both"]
-
-#: Peirce's specific volume of cotton yarn, 1.1 cm3/g, taken for any yarn that is not said to be otherwise.
-PEIRCE_DENSITY_KG_M3: Final = 1000.0 / 1.1
-#: Ply twist over singles twist for a balanced two-ply: common practice, no source.
-BALANCED_PLY: Final = 2.0 / 3.0
+NOTHING_STATED: Final = StatedBody()
 _KG_M_OF_TEX: Final = 1e-6
 
 
@@ -28,7 +25,10 @@ class YarnPlan:
     """What the yarn shall be. Twist in turns per metre, count in tex, tolerance as a fraction of the twist.
 
     direction: of the singles, S or Z as in ISO 2. stated: whether the plan gave the twist, a twist factor and
-    a count, or both. Singles are meant for twist and count; plies says how many make the yarn.
+    a count, or both. Twist, count and body are of the singles; plies says how many make the yarn.
+    of_plied: the plan spoke of the finished yarn, and the singles follow from it. count_by_wraps: the count is only an
+    approximation from wraps. ply_tpm: the ply twist asked for, if any. contraction: part of the drafted length that
+    spinning takes away, or `helix` for what the ideal helix takes; ply_contraction: what plying takes.
     """
 
     twist_tpm: float
@@ -37,6 +37,12 @@ class YarnPlan:
     direction: Direction = "Z"
     plies: int = 1
     stated: Stated = "twist"
+    body: StatedBody = NOTHING_STATED
+    of_plied: bool = False
+    count_by_wraps: bool = False
+    ply_tpm: float | None = None
+    contraction: float | Literal["helix"] = 0.0
+    ply_contraction: float = 0.0
 
     @property
     def alpha_tex(self) -> float | None:
@@ -52,6 +58,31 @@ class YarnPlan:
     def high_tpm(self) -> float:
         """The most twist that is on plan, turns per metre."""
         return self.twist_tpm * (1.0 + self.tolerance)
+
+    @property
+    def planned_ply_tpm(self) -> float | None:
+        """The ply twist: as asked for, else two thirds for two plies; None for singles and where no rule is known."""
+        if self.plies == 1:
+            return None
+        if self.ply_tpm is None and self.plies == 2:
+            return self.twist_tpm * BALANCED_PLY
+        return self.ply_tpm
+
+    @property
+    def plied_tex(self) -> float | None:
+        """The count of the finished yarn; None without a count."""
+        if self.count_tex is None:
+            return None
+        return resultant_count_tex([self.count_tex] * self.plies, self.ply_contraction if self.plies > 1 else 0.0)
+
+
+@dataclass(frozen=True)
+class Shape:
+    """The planned singles as a thread: body and surface angle (None when the thickness isn't known), retraction."""
+
+    body: Body | None
+    angle_deg: float | None
+    retraction: float
 
 
 @dataclass(frozen=True)
@@ -71,45 +102,26 @@ class WhorlPlan:
     hours: float | None
 
 
-def yarn_diameter_m(tex: float, density_kg_m3: float = PEIRCE_DENSITY_KG_M3) -> float:
-    """Return the diameter of a round yarn, d = sqrt(4 m / (pi rho)), m = tex 1e-6 kg/m.
+def shape_of(plan: YarnPlan) -> Shape:
+    """Return the planned singles' thickness, surface angle and retraction.
 
-    The density is the yarn's, air included; the default is Peirce's 1.1 cm3/g for cotton, in metric
-    d / mm = 0.0374 sqrt(tex). Lofty woollen yarns are much thicker for their count.
+    A contraction by the ideal helix needs the thickness: ValueError without a count or wraps.
     """
-    _positive(tex=tex, density_kg_m3=density_kg_m3)
-    return math.sqrt(4.0 * tex * _KG_M_OF_TEX / (math.pi * density_kg_m3))
+    body = body_of(plan.count_tex, plan.body)
+    angle = None if body is None else helix_angle_deg(plan.twist_tpm, body.diameter_m)
+    if plan.contraction != "helix":
+        return Shape(body, angle, plan.contraction)
+    if angle is None:
+        raise ValueError("contraction by the helix needs the yarn's count or its wraps")
+    return Shape(body, angle, retraction(angle))
 
 
-def surface_helix_angle_deg(twist_tpm: float, tex: float, density_kg_m3: float = PEIRCE_DENSITY_KG_M3) -> float:
-    """Return the angle of the surface fibres to the yarn's axis in degrees: tan alpha = pi d T.
-
-    T turns per metre, d from count and density (`yarn_diameter_m`). Assumes a round yarn and a true helix.
-    """
-    _positive(twist_tpm=twist_tpm)
-    return math.degrees(math.atan(math.pi * yarn_diameter_m(tex, density_kg_m3) * twist_tpm))
-
-
-def retraction(helix_angle_deg: float) -> float:
-    """Return the part of the drafted length that twisting takes away, R = tan^2(alpha / 2).
-
-    The ideal helix of constant volume; Hearle, Grosberg & Backer, Structural Mechanics of Fibers, Yarns, and
-    Fabrics (1969), from memory. The contraction factor (drafted over twisted length) is 1/(1 - R).
-    """
-    if not 0.0 <= helix_angle_deg < 90.0:
-        raise ValueError(f"a helix angle lies between 0 and 90 degrees, got {helix_angle_deg}")
-    return math.tan(math.radians(helix_angle_deg) / 2.0) ** 2
-
-
-def drafted_length(twisted: float, retraction: float) -> float:
-    """Return the drafted (untwisted) length L0 = Lt / (1 - R) of a twisted length Lt.
-
-    The same factor turns a count before twisting into tex after it, tex2 = tex1 / (1 - R), and a twist per
-    drafted length into one per twisted length.
-    """
-    if not 0.0 <= retraction < 1.0:
-        raise ValueError(f"a retraction is a fraction from 0 to below 1, got {retraction}")
-    return twisted / (1.0 - retraction)
+def plied_plan(plan: YarnPlan) -> YarnPlan | None:
+    """Return the plan of plying as one of its own: ply twist, the finished count; None for singles or no ply twist."""
+    ply_tpm = plan.planned_ply_tpm
+    if ply_tpm is None:
+        return None
+    return YarnPlan(ply_tpm, plan.plied_tex, plan.tolerance, contraction=plan.ply_contraction)
 
 
 def length_of_mass_m(mass_kg: float, tex: float) -> float:
@@ -151,37 +163,6 @@ def per_whorl(
             hours = length_of_mass_m(mass_kg, plan.count_tex) / pace
         rows.append(WhorlPlan(name, r, r_u, draft_m, draft_m * r_u / r, pace, hours))
     return tuple(rows)
-
-
-def ply_twist_tpm(singles_tpm: float, fraction: float = BALANCED_PLY) -> float:
-    """Return the ply twist for singles of `singles_tpm`, to be put in the other way (`ply_direction`).
-
-    About two thirds leaves a balanced two-ply: common practice, no source.
-    """
-    _positive(singles_tpm=singles_tpm, fraction=fraction)
-    return singles_tpm * fraction
-
-
-def ply_direction(singles: Direction) -> Direction:
-    """Return the direction opposite to the singles'."""
-    return "S" if singles == "Z" else "Z"
-
-
-def residual_twist_tpm(singles_tpm: float, ply_tpm: float) -> float:
-    """Return what is left of the singles' twist after plying the other way: each ply turn takes one out.
-
-    Per twisted-ply length and before contraction; negative when plying took more than there was.
-    """
-    return singles_tpm - ply_tpm
-
-
-def resultant_count_tex(plies_tex: Sequence[float]) -> float:
-    """Return the count of plies twisted together, the sum of their tex, before contraction by plying."""
-    if not plies_tex:
-        raise ValueError("a plied yarn needs at least one ply")
-    for tex in plies_tex:
-        _positive(tex=tex)
-    return math.fsum(plies_tex)
 
 
 def _positive(**named: float | None) -> None:

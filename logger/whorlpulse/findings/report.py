@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 import msgspec
 
 if TYPE_CHECKING:
+    from whorlpulse.estimators.draws import Draws
     from whorlpulse.estimators.measured import Measured
-    from whorlpulse.estimators.plan import WhorlPlan, YarnPlan
+    from whorlpulse.estimators.plan import YarnPlan
     from whorlpulse.estimators.twist import OffPlan, TwistEstimate, Verdict
 
     Figure = float | int | str | Measured
@@ -77,7 +78,10 @@ class RatioReport(msgspec.Struct, frozen=True):
 
 
 class TwistReport(msgspec.Struct, frozen=True):
-    """Answer to `twist`. plan: what the yarn shall be; verdict and off_plan: the yarn against it."""
+    """Answer to `twist`. plan: what the yarn shall be; verdict and off_plan: the yarn against it.
+
+    draws: the yarn draw by draw, and how it was taken up.
+    """
 
     capture: str
     found: TwistEstimate | None = None
@@ -87,22 +91,7 @@ class TwistReport(msgspec.Struct, frozen=True):
     limit: Note | None = None
     cannot_say: Note | None = None
     notes: tuple[Note, ...] = ()
-
-
-class PlanReport(msgspec.Struct, frozen=True):
-    """Answer to `plan`. helix_angle_deg: None without a count; ply_tpm: None for singles and more than two plies.
-
-    mass_kg: what hours are for, None when not asked.
-    """
-
-    capture: str
-    plan: YarnPlan
-    helix_angle_deg: float | None
-    cadence_hz: float
-    mass_kg: float | None
-    whorls: tuple[WhorlPlan, ...]
-    ply_tpm: float | None = None
-    notes: tuple[Note, ...] = ()
+    draws: Draws | None = None
 
 
 class Comparison(msgspec.Struct, frozen=True):

@@ -65,10 +65,6 @@ NOTES: Final = {
     # the plan
     "two-twists": ("The plan's twist was used; its twist_factor with its count would make {tpi} tpi ({tpm} tpm)."),
     "no-count": "Without count in the plan there is no helix angle, and no hours for a mass.",
-    "helix": (
-        "The angle is that of the surface fibres, for a round yarn of 0.91 g/cm³ with its air (printed for cotton); "
-        "lofty yarn is thicker and its angle larger."
-    ),
     "no-whorls": "No whorl is known: give --wheel FILE, or --ratio once for each whorl.",
     "plies": "Twist and count are those of the singles; {plies} of them make the yarn.",
     "ply-twist": (
