@@ -7,9 +7,12 @@ from dataclasses import replace
 
 from whorlpulse.actions.recording import Recording, lacks_shaft, line_notes, pulse_notes, roller_pulses, unreadable
 from whorlpulse.conditioning.chain import Conditioned, condition
+from whorlpulse.estimators.draws import Draws, find_draws
 from whorlpulse.estimators.plan import YarnPlan
 from whorlpulse.estimators.twist import NoTwist, TwistEstimate, Window, against_plan, estimate_twist
 from whorlpulse.findings.report import Note, TwistReport, note
+from whorlpulse.length import measured_length
+from whorlpulse.phase import flyer_count
 from whorlpulse.pulses import FLYER
 from whorlpulse.rig import Rig
 
@@ -41,6 +44,7 @@ def measure_twist(
         return TwistReport(recording.capture, plan=plan, cannot_say=why_not, notes=(*said, *kept))
     if found.length_source == "total":  # its windows would only repeat the mean
         found = replace(found, along=(Window(0.0, found.length.value, found.twist.value),), spread=None)
+    draws = _draws(conditioned, rig)
     judged = against_plan(found, plan.twist_tpm, plan.tolerance) if plan is not None else None
     return TwistReport(
         recording.capture,
@@ -49,8 +53,29 @@ def measure_twist(
         verdict=judged.verdict if judged is not None else None,
         off_plan=judged.off_plan if judged is not None else (),
         limit=_limit(found),
-        notes=(*_about(found, conditioned, rig, plan), *said),
+        notes=(*_about(found, conditioned, rig, plan), *_about_draws(draws), *said),
+        draws=draws,
     )
+
+
+def _draws(conditioned: Conditioned, rig: Rig) -> Draws:
+    """Return the draws of yarn whose twist was found."""
+    yarn, flyer = measured_length(conditioned, rig), flyer_count(conditioned)
+    return find_draws(conditioned, rig, yarn, flyer) if yarn is not None and flyer is not None else Draws("not-seen")
+
+
+def _about_draws(draws: Draws) -> list[Note]:
+    """Return why there are no draws, or what is not known of them."""
+    if draws.manner == "not-seen":
+        return [note("draws-not-seen")]
+    if draws.manner == "continuous":
+        return [note("draws-continuous-bobbin" if draws.seen_by == "bobbin" else "draws-continuous")]
+    notes = [note("draws-marks")] if draws.seen_by == "marks" else []
+    if lost := sum(d.length_m is None for d in draws.draws):
+        notes.append(note("draws-lost", draws=lost))
+    if draws.rhythm is not None and draws.rhythm.rested:
+        notes.append(note("draws-rested", draws=draws.rhythm.rested))
+    return notes
 
 
 def _why_none(reason: str, recording: Recording, conditioned: Conditioned, rig: Rig) -> Note:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
+import typer
+
 from .options import JsonOption, LogFile, PlanOption, RollerOption, TargetsOption, TotalOption, WheelOption
 
 
@@ -12,6 +16,7 @@ def twist(
     targets: TargetsOption = None,
     roller: RollerOption = None,
     total: TotalOption = None,
+    draws: Annotated[bool, typer.Option("--draws", help="List every draw: length, turns, treadles, twist.")] = False,
     json: JsonOption = False,
 ) -> None:
     """The twist that is in the yarn, metre by metre, against the plan.
@@ -20,6 +25,8 @@ def twist(
 
     Example: whorlpulse twist log.pulses --plan plan.toml
     """
+    from functools import partial
+
     from whorlpulse.actions.measure_twist import measure_twist
     from whorlpulse.views.twist import json_object, text
 
@@ -32,4 +39,4 @@ def twist(
     if wanted is not None:
         notes += plan_notes(wanted)
     report = measure_twist(recording, rig, wanted.yarn if wanted is not None else None, notes)
-    show(report, text, json_object, json=json, cannot_say=report.cannot_say)
+    show(report, partial(text, list_draws=draws), json_object, json=json, cannot_say=report.cannot_say)

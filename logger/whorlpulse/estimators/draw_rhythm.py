@@ -20,10 +20,11 @@ FEWEST_DRAWS = 3
 
 @dataclass(frozen=True)
 class Spread:
-    """Mean and coefficient of variation (1 is 100 %)."""
+    """Mean and coefficient of variation (1 is 100 %) over `draws` draws."""
 
     mean: float
     cv: float
+    draws: int
 
 
 @dataclass(frozen=True)
@@ -63,4 +64,4 @@ def _spread(values: Sequence[float | None]) -> Spread | None:
     known = np.array([v for v in values if v is not None])
     if len(known) < FEWEST_DRAWS or known.mean() <= 0:
         return None
-    return Spread(float(known.mean()), float(known.std(ddof=1) / known.mean()))
+    return Spread(float(known.mean()), float(known.std(ddof=1) / known.mean()), len(known))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from whorlpulse.units import tpi_from_tpm
+from whorlpulse.views.draws import json_draws, json_rhythm, summary
 from whorlpulse.views.figures import cut, pair, says, words
 from whorlpulse.views.json_object import estimate, head
 from whorlpulse.views.layout import Page, bullets, headline, joined, paragraph
@@ -18,8 +19,8 @@ if TYPE_CHECKING:
 _TPI = tpi_from_tpm(1.0)
 
 
-def text(report: TwistReport, page: Page) -> str:
-    """Return twist and verdict first, then the stretches off plan, the profile, and the notes."""
+def text(report: TwistReport, page: Page, *, list_draws: bool = False) -> str:
+    """Return twist and verdict first, then the stretches off plan, the profile, the draws, and the notes."""
     assert report.found is not None
     found, plan = report.found, report.plan
     return joined(
@@ -27,6 +28,7 @@ def text(report: TwistReport, page: Page) -> str:
         paragraph(page, _how_much(found, plan)),
         _off_plan(report.off_plan, plan) if len(found.along) > 1 else None,
         profile(found.along, plan, page) if len(found.along) > 1 else None,
+        summary(report.draws, page, listed=list_draws),
         paragraph(page, words(report.limit)) if report.limit is not None else None,
         bullets(page, report.notes),
     )
@@ -99,4 +101,6 @@ def json_object(report: TwistReport) -> dict[str, Any]:
             }
             for s in report.off_plan
         ],
+        "draws": json_draws(report.draws),
+        "rhythm": json_rhythm(report.draws),
     }

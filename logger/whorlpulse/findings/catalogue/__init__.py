@@ -6,8 +6,10 @@ from whorlpulse.findings.catalogue.answers import ANSWERS
 from whorlpulse.findings.catalogue.errors import ERRORS
 from whorlpulse.findings.catalogue.live_page import LIVE_PAGE
 from whorlpulse.findings.catalogue.notes import NOTES
+from whorlpulse.findings.catalogue.plan import PLAN
+from whorlpulse.findings.catalogue.yarn_draws import YARN_DRAWS
 
-_ALL = {**ANSWERS, **NOTES, **ERRORS, **LIVE_PAGE}
+_ALL = {**YARN_DRAWS, **ANSWERS, **NOTES, **ERRORS, **LIVE_PAGE, **PLAN}
 
 
 def sentence(key: str) -> str:
