@@ -41,7 +41,7 @@ HEADERS: Final = {
     "referrer-policy": "no-referrer",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
-    "permissions-policy": "camera=(), geolocation=(), microphone=(), usb=(), serial=(), bluetooth=()",
+    "permissions-policy": "camera=(), geolocation=(), microphone=(), usb=(), serial=()",
     "cache-control": "no-store",
 }
 
