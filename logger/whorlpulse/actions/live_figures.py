@@ -9,6 +9,7 @@ from __future__ import annotations
 from array import array
 from bisect import bisect_left
 from collections import Counter, deque
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -25,7 +26,7 @@ RECENT_ROWS: Final = 20_000
 _CADENCE_S: Final = 10.0
 _STILL_S: Final = 3.0
 #: The keys of a board's greeting that the figures need.
-_NEEDED: Final = ("format", "tick_hz", "tick_bits", "seq_bits", "targets", "board")
+_NEEDED: Final = ("format", "tick_hz", "tick_bits", "seq_bits", "targets", "roller", "board")
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,16 +79,16 @@ class LiveFigures:
         if isinstance(message, Pulse):
             self._pulse(message, at_s, unix_s)
         elif isinstance(message, Gap):
-            self._rows.gap(message.lines)
+            self._lines_lost(message.lines)
         elif isinstance(message, Meta) and message.key == "sync":
             self.brings_sync = True
         elif isinstance(message, Meta) and message.key in _NEEDED:
             self.greeted = self.greeted or message.key in ("format", "targets")
-            self._entries[message.key] = Entry(0, message.line, message.key, message.value)
-            try:
-                self.header = Header.of(self._entries.values())
-            except LogError:  # a format of the future is recorded all the same
-                del self._entries[message.key]
+            entries = {**self._entries, message.key: Entry(0, message.line, message.key, message.value)}
+            with suppress(LogError):  # a format of the future is recorded all the same
+                header = Header.of(entries.values())
+                if not header.problems:  # the last good value of a key holds
+                    self.header, self._entries = header, entries
 
     def _pulse(self, pulse: Pulse, at_s: float, unix_s: float) -> None:
         if self.last is not None:
@@ -101,7 +102,13 @@ class LiveFigures:
             self.pulses[pulse.channel] += pulse.count
         if pulse.channel == "w":
             self._wheel.append((self._ticks, pulse.count))
+        self._keep(pulse, at_s)
+
+    def _keep(self, pulse: Pulse, at_s: float) -> None:
         self._rows.add(pulse, at_s)
+
+    def _lines_lost(self, lines: int) -> None:
+        self._rows.gap(lines)
 
     @property
     def _mask(self) -> int:

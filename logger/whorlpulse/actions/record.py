@@ -8,17 +8,14 @@ are arguments.
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import time
 from collections.abc import AsyncIterator, Callable, Coroutine
-from contextlib import aclosing
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, cast
+from typing import TYPE_CHECKING, Any, Final
 
 from whorlpulse.actions.key_notes import KeyNotes, ReadLength
+from whorlpulse.actions.listening import Habits, Listening
 from whorlpulse.actions.live_figures import LiveFigures
-from whorlpulse.actions.log_keeper import LogKeeper
-from whorlpulse.sources.events import Arrived, Source, SourceUnavailable
+from whorlpulse.sources.events import Source
 from whorlpulse.sources.keyboard import Key
 from whorlpulse.sources.logwriter import LogWriter
 from whorlpulse.views import recording_line as words
@@ -28,26 +25,10 @@ if TYPE_CHECKING:
     from whorlpulse.logfile.header import Header
     from whorlpulse.pulses import Rows
 
+__all__ = ["Habits", "Recorder"]
+
 #: The ratio so far may take this share of a processor: the next one waits so many times as long as one took.
 _REST_PER_WORK: Final = 60.0
-
-
-@dataclass(frozen=True)
-class Habits:
-    """How often things are done, in seconds. for_s: stop by itself after that time, None: go on.
-
-    to_disk_s leaves a fifth of a second for the disk, so that no pulse is off it for more than a second.
-    ask_s: how long a board may take until it has greeted; then it is asked to.
-    """
-
-    for_s: float | None = None
-    to_disk_s: float = 0.8
-    sync_s: float = 10.0
-    show_s: float = 0.1
-    ratio_s: float = 2.0
-    ask_s: float = 2.5
-    silent_s: float = 5.0
-    answer_s: float = 5.0
 
 
 class Recorder:
@@ -65,19 +46,17 @@ class Recorder:
 
         show: is given the state about ten times a second, must not block; None: nobody watches.
         """
-        self._source, self._show = source, show
+        self._show = show
         self._habits = habits or Habits()
         #: How many seconds of the wheel pass in one of ours; more than 1 only where they are simulated.
         self._speed = float(getattr(source, "speed", 1.0))
         self._figures = figures or LiveFigures(self._speed)
-        ties_itself = bool(getattr(source, "brings_sync", False))
-        self._keeper = LogKeeper(open_log, self._figures, self._habits.sync_s, ties_itself=ties_itself)
+        self._listening = Listening(source, open_log, self._figures, self._habits)
+        self._keeper = self._listening.keeper
         self._made_s = time.monotonic()
         self._ratio: SoFar | None = None
         self._keys: KeyNotes | None = None
         self._pressed_s = 0.0
-        self._first_connected = asyncio.Event()
-        self._syncing: asyncio.Future[None] | None = None
 
     async def run(
         self, stop: asyncio.Event, keys: AsyncIterator[Key] | None = None, read_length: ReadLength | None = None
@@ -88,13 +67,13 @@ class Recorder:
         """
         if keys is not None and read_length is not None:
             self._keys = KeyNotes(read_length, self._figures.tick_at)
-        work: list[Coroutine[Any, Any, None]] = [self._listen(), self._to_disk()]
+        work: list[Coroutine[Any, Any, None]] = [self._listening.listen(), self._listening.to_disk()]
         enough: list[Coroutine[Any, Any, Any]] = [stop.wait()]
         if self._habits.for_s is not None:
             enough.append(self._for(self._habits.for_s))
         if keys is not None and self._keys is not None:
             enough.append(self._note_keys(keys, self._keys))
-        aside = [self._ask_greeting()] + ([self._display(), self._watch_ratio()] if self._show else [])
+        aside = [self._listening.ask_greeting()] + ([self._display(), self._watch_ratio()] if self._show else [])
         ending = [asyncio.ensure_future(c) for c in [*work, *enough]]
         beside = [asyncio.ensure_future(c) for c in aside]
         try:
@@ -106,54 +85,12 @@ class Recorder:
             for task in [*ending, *beside]:
                 task.cancel()
             await asyncio.gather(*ending, *beside, return_exceptions=True)
-            if self._syncing is not None:  # the file must not be closed under the thread
-                await asyncio.wait([self._syncing])
-            self._take_remaining()
-            if self._keeper.log is not None:
-                self._keeper.log.close()
+            await self._listening.close()
         return self._state()
 
-    def _take_remaining(self) -> None:
-        """Write what a source still holds back: lines that waited for a better tie of its clock."""
-        remaining = getattr(self._source, "remaining", None)
-        rest = remaining() if remaining is not None and self._keeper.log is not None else b""
-        if rest:
-            self._keeper.take(Arrived(rest, time.monotonic(), time.time()))
-
     async def _for(self, seconds: float) -> None:
-        await self._first_connected.wait()
+        await self._listening.first_connected.wait()
         await asyncio.sleep(seconds / self._speed)
-
-    async def _listen(self) -> None:
-        # a source is an asynchronous generator; closing it releases the device
-        async with aclosing(cast("Any", self._source.events())) as events:
-            async for event in events:
-                self._keeper.take(event)
-                if self._keeper.log is not None:
-                    self._first_connected.set()
-
-    async def _to_disk(self) -> None:
-        """Force the log onto the disk again and again; a fault ends the recording."""
-        due_s = time.monotonic()
-        while True:
-            due_s = max(due_s + self._habits.to_disk_s, time.monotonic())
-            await asyncio.sleep(due_s - time.monotonic())
-            log = self._keeper.log
-            if log is not None and log.dirty:
-                self._syncing = asyncio.ensure_future(asyncio.to_thread(log.sync))
-                await asyncio.shield(self._syncing)
-
-    async def _ask_greeting(self) -> None:
-        """Ask the board what it is, once after each connection, unless it has said so by itself."""
-        asked_after = -1
-        while True:
-            await asyncio.sleep(self._habits.ask_s)
-            if self._figures.greeted:
-                return
-            if self._keeper.connected and asked_after != self._keeper.interruptions:
-                asked_after = self._keeper.interruptions
-                with contextlib.suppress(SourceUnavailable):
-                    await self._source.send(b"hello\n")
 
     async def _note_keys(self, keys: AsyncIterator[Key], notes: KeyNotes) -> None:
         async for key in keys:

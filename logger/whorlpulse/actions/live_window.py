@@ -1,0 +1,141 @@
+"""The figures of late: the batch engine over the rows of the last seconds.
+
+They depend on the window's rows and `#` lines only, so they are what the commands say of a log that holds just these
+rows, however the bytes came in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from whorlpulse.actions.live_counts import WindowLog
+from whorlpulse.conditioning.chain import Conditioned, Piece, condition
+from whorlpulse.conditioning.counted import Counted
+from whorlpulse.estimators.cadence import estimate_cadence
+from whorlpulse.estimators.laps import treadled_parts
+from whorlpulse.estimators.measured import Measured
+from whorlpulse.estimators.plan import YarnPlan
+from whorlpulse.estimators.slip import estimate_slip
+from whorlpulse.estimators.slip_reference import Reference
+from whorlpulse.estimators.turn_profile import TurnProfile, turn_profile
+from whorlpulse.estimators.twist import NoTwist, TwistEstimate, Verdict, against_plan, estimate_twist
+from whorlpulse.pulses import ROLLER, PulseTrain
+from whorlpulse.rig import Length, LengthMark, Rig
+
+#: A take-up is over once the roller has stood for so long; one that still runs is left to the next window.
+_TAKEN_UP_S: Final = 1.0
+#: A twist less sure than this (half of its interval over its value) is not said, as in the twist report.
+_TOO_UNSURE: Final = 0.5
+#: A burst so near to the window's start cannot be told from its edge.
+_EDGE_S: Final = 3.0
+
+
+@dataclass(frozen=True)
+class WindowBurst:
+    """Turns that the flyer lost at once; start_s, end_s: seconds since the log's first row."""
+
+    start_s: float
+    end_s: float
+    lost: Measured
+
+
+@dataclass(frozen=True)
+class WindowFigures:
+    """What the window says; None: it cannot. end_s: seconds since the log's first row. why: keys of sentences.
+
+    loss: share of the reference that is lost; own_reference: the reference is the window's own best stretch.
+    """
+
+    end_s: float
+    wheel_turns: float
+    ratio: Measured | None
+    cadence_hz: Measured | None
+    profile: TurnProfile | None
+    twist: TwistEstimate | None
+    why_no_twist: str | None
+    verdict: Verdict | None
+    loss: Measured | None
+    own_reference: bool
+    bursts: tuple[WindowBurst, ...]
+
+
+def measure_window(
+    log: WindowLog, rig: Rig, references: Sequence[Reference] = (), plan: YarnPlan | None = None
+) -> WindowFigures:
+    """Return what the batch estimators say of the window. rig: with the window's own `length` marks."""
+    conditioned = condition(log.rows, rig)
+    slip = estimate_slip(conditioned, rig, references)
+    profile = turn_profile(conditioned, treadled_parts(conditioned))
+    twist, why_not = window_twist(conditioned, rig, whole=log.whole)
+    judged = against_plan(twist, plan.twist_tpm, plan.tolerance) if plan is not None and twist is not None else None
+    earliest_s = 0.0 if log.whole else _EDGE_S
+    return WindowFigures(
+        end_s=log.end_s,
+        wheel_turns=slip.ratio.wheel_turns,
+        ratio=slip.ratio.ratio,
+        cadence_hz=estimate_cadence(conditioned).mean,
+        profile=profile if isinstance(profile, TurnProfile) else None,
+        twist=twist,
+        why_no_twist=why_not,
+        verdict=judged.verdict if judged is not None else None,
+        loss=slip.slip,
+        own_reference=slip.reference is not None and slip.reference.source == "this-capture",
+        bursts=tuple(
+            WindowBurst(log.start_s + b.start_s, log.start_s + b.end_s, Measured(b.lost, b.lost_u))
+            for b in slip.bursts
+            if b.start_s >= earliest_s
+        ),
+    )
+
+
+def window_twist(conditioned: Conditioned, rig: Rig, *, whole: bool) -> tuple[TwistEstimate | None, str | None]:
+    """Return the twist of the take-ups that lie wholly in the window, or the key of why there is none."""
+    if rig.roller is not None and len(conditioned.trains[ROLLER]) >= 2:
+        conditioned = without_running_take_up(conditioned, rig)
+    try:
+        found = estimate_twist(conditioned, rig)
+        if not whole and found.length_source == "roller" and len(found.draws) > 1:
+            found = estimate_twist(conditioned, _from_first_end(conditioned, rig, found))
+    except NoTwist as reason:
+        return None, reason.reason
+    if not found.twist.half_width <= _TOO_UNSURE * found.twist.value:
+        return None, "little-yarn"
+    return found, None
+
+
+def without_running_take_up(conditioned: Conditioned, rig: Rig) -> Conditioned:
+    """Leave out the roller's pulses of a take-up that is not over at the window's end."""
+    end_s = conditioned.duration_s - _TAKEN_UP_S
+    try:
+        draws = estimate_twist(conditioned, rig).draws
+    except NoTwist:
+        return conditioned
+    until_s = max((d.end_s for d in draws if d.end_s <= end_s), default=0.0)
+    train = conditioned.trains[ROLLER]
+    kept = train.tick / conditioned.tick_hz <= until_s
+    cut = PulseTrain(ROLLER, train.tick[kept], train.flag[kept], None if train.count is None else train.count[kept])
+    return replace(
+        conditioned,
+        trains={**conditioned.trains, ROLLER: cut},
+        rolls=tuple(p for p in (_until(r, until_s) for r in conditioned.rolls) if len(p.counted)),
+    )
+
+
+def _until(roll: Piece, until_s: float) -> Piece:
+    n = int(np.searchsorted(roll.counted.t_s, until_s, side="right"))
+    c = roll.counted
+    return Piece(roll.span, Counted(c.t_s[:n], c.passage[:n], c.filled[:n]))
+
+
+def _from_first_end(conditioned: Conditioned, rig: Rig, found: TwistEstimate) -> Rig:
+    """The rig with the yarn counted from the end of the window's first take-up, whose beginning was not seen."""
+    ticks = round(found.draws[0].end_s * conditioned.tick_hz)
+    raw = conditioned.first_raw_tick + ticks
+    row = int(np.searchsorted(conditioned.clocked.tick, ticks, side="right"))
+    return replace(
+        rig, length_marks=(LengthMark(raw % (1 << rig.tick_bits) if rig.tick_bits else raw, row, Length(0.0)),)
+    )

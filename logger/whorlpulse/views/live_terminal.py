@@ -1,0 +1,137 @@
+"""Live wheels in a terminal: large figures first, then what is beside them; the same texts as on the page."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+from rich.console import Group, RenderableType
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from whorlpulse.views.live_json import burst_text, quick_parts, window_parts
+from whorlpulse.views.live_words import live_says
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from whorlpulse.findings.live import WheelNow
+
+#: Heights of a strip's characters, lowest first.
+_BARS: Final = "▁▂▃▄▅▆▇█"
+_MOST_BURSTS: Final = 3
+#: With so many wheels or more, each is one row of a table.
+_ROWS_FROM: Final = 3
+
+
+def live_screen(wheels: Sequence[WheelNow], chosen: str, asked: str | None, said: str | None, width: int) -> Group:
+    """Return the whole screen. chosen: the id of the wheel that keys go to; asked: what is being typed."""
+    parts: list[RenderableType] = []
+    if len(wheels) >= _ROWS_FROM:
+        parts.append(_table(wheels, chosen))
+        parts.append(_wheel(next(w for w in wheels if w.id == chosen), width, chosen=True))
+    else:
+        parts += [_wheel(w, width, chosen=len(wheels) > 1 and w.id == chosen) for w in wheels]
+    keys = live_says("keys") if len(wheels) == 1 else live_says("keys-several", wheels=len(wheels))
+    parts.append(Text(asked if asked is not None else said or keys, style="bold" if asked or said else "dim"))
+    return Group(*parts)
+
+
+def _wheel(now: WheelNow, width: int, *, chosen: bool) -> Panel:
+    quick, slow = quick_parts(now), window_parts(now)
+    grid = Table.grid(padding=(0, 3))
+    for _ in range(4):
+        grid.add_column(no_wrap=True)
+    grid.add_row(*[Text(label, style="dim") for label in ("cadence", "ratio", "twist", "flyer")])
+    grid.add_row(
+        *[Text(_large(f), style="bold") for f in (quick["cadence"], slow["ratio"], slow["twist_tpi"], quick["flyer"])]
+    )
+    grid.add_row(*[Text(_beside(f), style="dim") for f in (quick["cadence"], slow["ratio"], slow["twist_tpm"])], "")
+    lines: list[RenderableType] = [grid, *_reasons(quick, slow)]
+    if slow["plan"] is not None:
+        lines.append(
+            Text(f"{_mark_of(slow['plan']['verdict'])} {slow['plan']['says']}  (plan {slow['plan']['twist']})")
+        )
+    if quick["pace"] is not None and quick["pace"]["cue"] is not None:
+        lines.append(Text(f"pace {quick['pace']['text']}: {quick['pace']['cue']}"))
+    lines += _strip(slow["strip"], width - 4)
+    lines += [Text(f"! {burst_text(b)}", style="bold") for b in now.bursts[-_MOST_BURSTS:]]
+    lines.append(Text(_foot(quick, slow), style="dim"))
+    lines += _totals(slow["totals"])
+    title = f"{'> ' if chosen else ''}{now.name}{', simulated' if now.simulated else ''} · {now.state}"
+    return Panel(Group(*lines), title=Text(title), title_align="left", subtitle=_says(quick), subtitle_align="left")
+
+
+def _table(wheels: Sequence[WheelNow], chosen: str) -> Table:
+    table = Table(box=None, padding=(0, 2), header_style="dim")
+    for head in ("", "wheel", "state", "cadence", "ratio", "twist, tpi", "lost"):
+        table.add_column(head, no_wrap=True)
+    for now in wheels:
+        quick, slow = quick_parts(now), window_parts(now)
+        figures = [_large(f) for f in (quick["cadence"], slow["ratio"], slow["twist_tpi"])]
+        cells = [now.id, now.name, now.state, *figures, str(now.lost)]
+        table.add_row(*[Text(c) for c in cells], style="bold" if now.id == chosen else "")
+    return table
+
+
+def _large(figure: dict[str, Any]) -> str:
+    text: str | None = figure["text"]
+    return "–" if text is None else text
+
+
+def _beside(figure: dict[str, Any]) -> str:
+    if figure["text"] is None:
+        return ""
+    half = f"± {figure['pm']} " if figure["pm"] else ""
+    return f"{half}{figure['unit']}" if figure["unit"] != "tpm" else f"{figure['text']} {half}tpm"
+
+
+def _reasons(quick: dict[str, Any], slow: dict[str, Any]) -> list[RenderableType]:
+    waits = [
+        f"{name}: {figure['why']}"
+        for name, figure in (("cadence", quick["cadence"]), ("ratio", slow["ratio"]), ("twist", slow["twist_tpi"]))
+        if figure["text"] is None and figure["why"]
+    ]
+    return [Text(" · ".join(waits), style="dim")] if waits else []
+
+
+def _mark_of(verdict: str) -> str:
+    return {"on-plan": "=", "under": "-", "over": "+"}.get(verdict, "?")
+
+
+def _strip(strip: dict[str, Any] | None, width: int) -> list[RenderableType]:
+    """The last minutes' cadence as a row of bars."""
+    values = [v for v in (strip["cadence_per_min"] if strip is not None else []) if v is not None][
+        -max(width - 10, 1) :
+    ]
+    if strip is None or len(values) < 2:
+        return []
+    top = max(values) or 1.0
+    bars = "".join(_BARS[min(int(v / top * (len(_BARS) - 1) + 0.5), len(_BARS) - 1)] for v in values)
+    return [Text(f"cadence {bars}"), Text(strip["text"], style="dim")]
+
+
+def _foot(quick: dict[str, Any], slow: dict[str, Any]) -> str:
+    parts = [quick["pulses_text"]]
+    if quick["length"]["text"] is not None:
+        parts.append(f"{quick['length']['text']} m of yarn")
+    if slow["loss"]["text"] is not None:
+        parts.append(f"band loses {slow['loss']['text']} ± {slow['loss']['pm']} %")
+    if slow["marks"]:
+        parts.append(f"last mark: {slow['marks'][-1]['text'] or '(no words)'}")
+    return " · ".join(parts)
+
+
+def _totals(totals: dict[str, Any] | None) -> list[RenderableType]:
+    if totals is None:
+        return []
+    said = []
+    for key in ("ratio", "cadence", "twist_tpi", "twist_tpm"):
+        figure = totals[key]
+        if figure["text"] is not None:
+            said.append(f"{figure['text']} ± {figure['pm']} {figure['unit']}".replace(" ± None", ""))
+    return [Text(f"all of it, {totals['measured_to']}: {' · '.join(said)}", style="dim")] if said else []
+
+
+def _says(quick: dict[str, Any]) -> Text | None:
+    return None if quick["says"] is None else Text(quick["says"])
