@@ -133,6 +133,12 @@ def twist(text: str) -> float:
     return tpm_from_tpi(written.value) if written.unit == "tpi" else written.value
 
 
+def measured_twist(text: str) -> tuple[float, float]:
+    """Return turns per metre and their standard uncertainty from `5.2 tpi` or `205 tpm +- 3`. Raises UnitsError."""
+    ask = _Ask(text, "a twist", "tpi (turns per inch) or tpm (turns per metre)", "5.2 tpi")
+    return _with_uncertainty(ask, {"tpi": 1.0 / INCH_M, "tpm": 1.0})
+
+
 def count(text: str) -> float:
     """Return tex (grams a kilometre) from a yarn count such as `12 Nm`, `20 Ne`, `30 tex` or `1000 yd/lb`.
 

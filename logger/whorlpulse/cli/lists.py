@@ -22,7 +22,7 @@ class Row:
     step: float
 
 
-def comfort_of(text: str) -> tuple[float, float]:
+def span_of(text: str) -> tuple[float, float]:
     """Return both lengths of a span like `3 cm to 6 cm` or `3 to 6 cm`, the shorter first, in metres."""
     parts = re.split(r"\s+to\s+", text.strip())
     if len(parts) != 2:
@@ -68,3 +68,11 @@ def _plain(text: str, what: str, example: str) -> Row:
         )
     step = min(units.last_digit(p) for p in parts)
     return Row(tuple(float(p) for p in parts), units.rectangle_u(step), step)
+
+
+def span_or_one(text: str) -> tuple[float, float]:
+    """Return both lengths of `3 to 7 cm`, or twice the one of `5 cm`, in metres."""
+    if re.search(r"\sto\s", text):
+        return span_of(text)
+    one = units.length(text).m
+    return one, one

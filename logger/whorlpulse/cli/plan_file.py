@@ -17,7 +17,7 @@ from ..estimators.plan import Stated, YarnPlan
 from ..estimators.plying import BALANCED_PLY, singles_count_tex, singles_twist_tpm
 from ..estimators.yarn_geometry import FIBRE_DENSITY_KG_M3, Direction, StatedBody, tex_of_wraps
 from ..rig import Length
-from .lists import comfort_of
+from .lists import span_of
 from .toml_tables import into, printable, read_tables
 
 _TOLERANCE: Final = 0.1
@@ -222,7 +222,7 @@ def _plied(plan: YarnPlan, yarn: _Yarn, at: str) -> YarnPlan:
 def _hands(table: dict[str, Any], at: str) -> Hands:
     said = into(table, _Hands, at, PlanError)
     draw = _read(units.length, said.draw, f"{at} draw")
-    comfort = _read(comfort_of, said.draft, f"{at} draft")
+    comfort = _read(span_of, said.draft, f"{at} draft")
     return Hands(draw=None if draw is None else Length(*draw), comfort=comfort)
 
 

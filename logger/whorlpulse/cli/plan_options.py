@@ -14,7 +14,7 @@ from whorlpulse.findings.catalogue import sentence
 from whorlpulse.rig import Length, Rig
 
 from .exits import InputError
-from .lists import comfort_of
+from .lists import span_of
 from .toml_tables import printable
 
 _RATIO: Final = re.compile(r"([0-9]{1,4}(?:\.[0-9]{0,9})?)(?:\s*:\s*1)?")
@@ -56,7 +56,7 @@ def mass_kg(text: str | None) -> float | None:
 def hands_of(planned: Hands, *, draft: str | None, easy: str | None, draw: str | None) -> Hands:
     """Return what the hands do: options over the plan file."""
     own = option_value("--draft", units.length, draft)
-    comfort = option_value("--easy", comfort_of, easy)
+    comfort = option_value("--easy", span_of, easy)
     length = option_value("--draw", units.length, draw)
     return Hands(
         draw=planned.draw if length is None else Length(*length),

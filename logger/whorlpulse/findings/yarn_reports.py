@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from whorlpulse.estimators.plying import Plying
     from whorlpulse.estimators.yarn_geometry import Direction
     from whorlpulse.findings.report import Finding, Note
+    from whorlpulse.rig import Length
 
 
 class PlanReport(msgspec.Struct, frozen=True):
@@ -38,11 +39,15 @@ class PlanReport(msgspec.Struct, frozen=True):
 
 
 class Spun(msgspec.Struct, frozen=True):
-    """One strand before plying, or the plied yarn: where it comes from, its twist, its length in metres if measured."""
+    """One strand before plying, or the plied yarn: where it comes from, its twist, its length in metres if measured.
+
+    roller: one turn of the roller that measured the length, if one did.
+    """
 
     capture: str
     twist: Measured
     length: Measured | None = None
+    roller: Length | None = None
 
 
 class PlyReport(msgspec.Struct, frozen=True):
@@ -73,20 +78,23 @@ class PlyReport(msgspec.Struct, frozen=True):
 
 
 class SampleReport(msgspec.Struct, frozen=True):
-    """Answer to `sample`. counted: by untwisting; angle: by surface angle and diameter; twist: the yarn's, of these.
+    """Answer to `sample`. twist: the yarn's, counted where it was, else by_angle (surface angle and diameter).
 
-    shortening: measured retraction. log_twist: of the log that belongs to the yarn; agreement: sample against log.
-    place: the yarn against a plan. findings: what could explain a disagreement.
+    gauge: length of a sample. shortening: measured retraction. log_twist: of the log that belongs to the yarn;
+    agreement: yarn against log, by a relative margin. place: the yarn against a plan. findings: what could explain a
+    disagreement.
     """
 
     capture: str
-    twist: Measured
+    twist: Measured | None = None
+    gauge: Length | None = None
     counted: Counted | None = None
     angle_deg: Measured | None = None
     diameter_m: Measured | None = None
+    by_angle: Measured | None = None
     shortening: Measured | None = None
     log_twist: Measured | None = None
-    log_length: Measured | None = None
+    margin: float | None = None
     agreement: Agreement | None = None
     plan: YarnPlan | None = None
     place: Place | None = None

@@ -7,9 +7,11 @@ from whorlpulse.findings.catalogue.errors import ERRORS
 from whorlpulse.findings.catalogue.live_page import LIVE_PAGE
 from whorlpulse.findings.catalogue.notes import NOTES
 from whorlpulse.findings.catalogue.plan import PLAN
+from whorlpulse.findings.catalogue.plying import PLYING
+from whorlpulse.findings.catalogue.sample import SAMPLE
 from whorlpulse.findings.catalogue.yarn_draws import YARN_DRAWS
 
-_ALL = {**YARN_DRAWS, **ANSWERS, **NOTES, **ERRORS, **LIVE_PAGE, **PLAN}
+_ALL = {**YARN_DRAWS, **ANSWERS, **NOTES, **ERRORS, **LIVE_PAGE, **PLAN, **PLYING, **SAMPLE}
 
 
 def sentence(key: str) -> str:

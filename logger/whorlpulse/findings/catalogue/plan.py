@@ -15,8 +15,8 @@ PLAN: Final = {
         "Thickness and angle are those of a round yarn of {density} g/cm³ with its air, by fibre and packing."
     ),
     "plan-body-cotton": (
-        "Thickness and angle are those of a round yarn of {density} g/cm³ with its air (printed for cotton); lofty yarn "
-        "is thicker and its angle larger: give wraps_per_inch, or fibre and packing."
+        "Thickness and angle are those of a round yarn of {density} g/cm³ with its air (printed for cotton); lofty "
+        "yarn is thicker and its angle larger: give wraps_per_inch, or fibre and packing."
     ),
     "plan-count-by-wraps": (
         "The count is no more than an approximation from the wraps, anywhere from {low} to {high} tex (yards a pound "
