@@ -64,11 +64,11 @@ def measured_length(log: Conditioned, rig: Rig) -> MeasuredLength | None:
 
     A total beats the others because it was asked for on purpose, after the spinning.
     """
-    start, marks = _count_from(log, rig)
+    start, marks = count_from(log, rig)
     if rig.total is not None:
         return _from_total(log, rig.total, start)
     if rig.roller is not None and len(log.trains[ROLLER]) >= 2:
-        return _from_roller(log.rolls, rig.roller, rig.targets["y"], start)
+        return length_of_passages("roller", log.rolls, rig.roller, rig.targets["y"], start)
     if marks:
         return _from_marks(marks, start)
     return None
@@ -79,7 +79,7 @@ def _before_first_turn_s(log: Conditioned) -> float:
     return min((s.start_s for s in log.stretches), default=0.0) - 0.5 / log.tick_hz
 
 
-def _count_from(log: Conditioned, rig: Rig) -> tuple[float, list[tuple[float, Length]]]:
+def count_from(log: Conditioned, rig: Rig) -> tuple[float, list[tuple[float, Length]]]:
     """When the yarn begins (a `length` line of 0, else the first turn), and the later marks as (time, length)."""
     placed = [(mark_time(log, rig, m), m.length) for m in rig.length_marks]
     start = _before_first_turn_s(log)
@@ -121,8 +121,12 @@ def _from_marks(marks: Sequence[tuple[float, Length]], start_s: float) -> Measur
     return MeasuredLength("marks", tuple(pieces), u, 0.0, 0.0, end_u_s=_LATE_S)
 
 
-def _from_roller(rolls: Sequence[Piece], roller: Length, targets: int, start_s: float) -> MeasuredLength:
+def length_of_passages(
+    source: LengthSource, rolls: Sequence[Piece], roller: Length, targets: int, start_s: float
+) -> MeasuredLength:
     """Cut the roller's pulses at its pauses; across lost lines no length is counted.
+
+    source: the roller, or what is told in its stead as passages at even lengths (`estimators.bobbin_length`).
 
     The roller stands anywhere between two targets at both ends of a count, so n pulses are n gaps give or take
     one: triangular over ± one gap, u = gap/√6 (GUM 4.3.9 and F.2.2.1).
@@ -154,7 +158,7 @@ def _from_roller(rolls: Sequence[Piece], roller: Length, targets: int, start_s: 
     total = sum(p.length_m for p in pieces)
     end_gap = 0.0 if never_rests and len(pieces) >= _FEWEST_CONTINUOUS - 1 else gap
     u = float(np.hypot(total * relative, end_gap * np.sqrt(max(blocks, 1) / 6)))
-    return MeasuredLength("roller", tuple(pieces), u, relative, end_gap)
+    return MeasuredLength(source, tuple(pieces), u, relative, end_gap)
 
 
 def _turns_mostly(rolls: Sequence[Piece], start_s: float) -> bool:

@@ -33,6 +33,21 @@ class Whorl:
 
 
 @dataclass(frozen=True)
+class Bobbin:
+    """What the yarn winds on: diameters in metres, each None where it was not measured.
+
+    core: of what the log's first yarn winds on, the bare core or the yarn that was on it. full: over the yarn at the
+    log's end. width: between the flanges, over which the yarn is spread. whorl: of the bobbin's own whorl, under its
+    band (double drive).
+    """
+
+    core: Length | None = None
+    full: Length | None = None
+    width: Length | None = None
+    whorl: Length | None = None
+
+
+@dataclass(frozen=True)
 class LengthMark:
     """A `length` line: at raw tick `tick` the spinner had drawn in `length` since the mark before.
 
@@ -69,3 +84,4 @@ class Rig:
     band_thickness: Length | None = None
     band_length: Length | None = None
     whorls: tuple[Whorl, ...] = ()
+    bobbin: Bobbin = field(default_factory=Bobbin)

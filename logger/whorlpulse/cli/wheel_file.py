@@ -14,7 +14,7 @@ from typing import Any, Final, get_args
 import msgspec
 
 from .. import units
-from ..rig import Length, Rig, Tension, Whorl
+from ..rig import Bobbin, Length, Rig, Tension, Whorl
 from .toml_tables import LONGEST_NAME, into, printable, read_tables
 
 _MOST_TARGETS: Final = 4096
@@ -39,13 +39,14 @@ class WheelFile:
     band_thickness: Length | None = None
     band_length: Length | None = None
     whorls: tuple[Whorl, ...] = ()
+    bobbin: Bobbin | None = None
     targets: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
 
     def onto(self, rig: Rig) -> Rig:
         """Return `rig` (as the log describes it) with everything that this file says put over it."""
         said = {
             key: value
-            for key in ("tension", "wheel_diameter", "band_thickness", "band_length")
+            for key in ("tension", "wheel_diameter", "band_thickness", "band_length", "bobbin")
             if (value := getattr(self, key)) is not None
         }
         return replace(
@@ -59,6 +60,7 @@ class WheelFile:
 class _File(msgspec.Struct, forbid_unknown_fields=True):
     wheel: dict[str, Any] = {}
     whorl: list[dict[str, Any]] = []
+    bobbin: dict[str, Any] = {}
     targets: dict[str, Any] = {}
 
 
@@ -75,6 +77,13 @@ class _Whorl(msgspec.Struct, forbid_unknown_fields=True):
     diameter: str | None = None
     ratio: float | None = None
     ratio_u: float | None = None
+
+
+class _Bobbin(msgspec.Struct, forbid_unknown_fields=True):
+    core_diameter: str | None = None
+    full_diameter: str | None = None
+    width: str | None = None
+    whorl_diameter: str | None = None
 
 
 class _Targets(msgspec.Struct, forbid_unknown_fields=True):
@@ -95,7 +104,7 @@ def read_wheel(data: bytes, name: str) -> WheelFile:
     at = f"{name}: [wheel]"
     if wheel.tension is not None and wheel.tension not in _TENSIONS:
         raise WheelError(f'{at} tension: "{printable(wheel.tension)}" is none of {", ".join(_TENSIONS)}.')
-    if not (tables.wheel or tables.whorl or tables.targets):
+    if not (tables.wheel or tables.whorl or tables.bobbin or tables.targets):
         raise WheelError(f"{name}: says nothing about a wheel; give it a [wheel], [[whorl]] or [targets] table.")
     band = _length(wheel.band_thickness, f"{at} band_thickness")
     whorls = tuple(_read_whorl(raw, f"{name}: [[whorl]] number {n}", band) for n, raw in enumerate(tables.whorl, 1))
@@ -108,6 +117,7 @@ def read_wheel(data: bytes, name: str) -> WheelFile:
         band_thickness=band,
         band_length=_length(wheel.band_length, f"{at} band_length"),
         whorls=whorls,
+        bobbin=_read_bobbin(tables.bobbin, f"{name}: [bobbin]") if tables.bobbin else None,
         targets=_read_targets(tables.targets, f"{name}: [targets]"),
     )
 
@@ -150,6 +160,19 @@ def _read_whorl(raw: Mapping[str, Any], at: str, band: Length | None) -> Whorl:
     elif ratio is not None:
         ratio_u = units.rectangle_u(units.last_digit(str(raw["ratio"])))
     return Whorl(_name(whorl.name, f"{at} name"), diameter, ratio, ratio_u)
+
+
+def _read_bobbin(raw: Mapping[str, Any], at: str) -> Bobbin:
+    said = into(raw, _Bobbin, at, WheelError)
+    core, full = _length(said.core_diameter, f"{at} core_diameter"), _length(said.full_diameter, f"{at} full_diameter")
+    if full is not None and core is None:
+        raise WheelError(f"{at} full_diameter: needs core_diameter too, of what the yarn was wound on.")
+    if full is not None and core is not None and full.m <= core.m:
+        raise WheelError(
+            f'{at} full_diameter: "{said.full_diameter}" is not larger than core_diameter; '
+            "it is the diameter over the yarn, after spinning."
+        )
+    return Bobbin(core, full, _length(said.width, f"{at} width"), _length(said.whorl_diameter, f"{at} whorl_diameter"))
 
 
 def _refuse_twins(whorls: tuple[Whorl, ...], file: str) -> None:
