@@ -27,17 +27,27 @@ def cadence(
 
     Example: whorlpulse cadence log.pulses --treadles double
     """
+    from functools import partial
+
     from whorlpulse.actions.measure_cadence import measure_cadence
+    from whorlpulse.actions.turn_by_turn import cadence_along
     from whorlpulse.views.cadence import json_object, text
+    from whorlpulse.views.course_pictures import cadence_picture
 
     from .inputs import Given, opened, rig_of
+    from .pictures import picture
     from .show import show
 
     feet = _treadles(treadles)
     recording = opened(log)
     rig, notes = rig_of(recording, Given(wheel, targets), needs_length=False)
     report = measure_cadence(recording, rig, feet, notes)
-    show(report, text, json_object, json=json, cannot_say=report.cannot_say)
+    drawn = picture(
+        lambda pen: cadence_picture(report, cadence_along(recording, rig), pen),
+        json=json,
+        answered=report.cannot_say is None,
+    )
+    show(report, partial(text, picture=drawn), json_object, json=json, cannot_say=report.cannot_say)
 
 
 def _treadles(given: str | None) -> int | None:

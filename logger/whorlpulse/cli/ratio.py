@@ -10,13 +10,21 @@ def ratio(log: LogFile, wheel: WheelOption = None, targets: TargetsOption = None
 
     Example: whorlpulse ratio log.pulses --wheel wheel.toml
     """
+    from functools import partial
+
     from whorlpulse.actions.measure_ratio import measure_ratio
+    from whorlpulse.actions.turn_by_turn import ratio_along
+    from whorlpulse.views.course_pictures import ratio_picture
     from whorlpulse.views.ratio import json_object, text
 
     from .inputs import Given, opened, rig_of
+    from .pictures import picture
     from .show import show
 
     recording = opened(log)
     rig, notes = rig_of(recording, Given(wheel, targets), needs_length=False)
     report = measure_ratio(recording, rig, notes)
-    show(report, text, json_object, json=json, cannot_say=report.cannot_say)
+    drawn = picture(
+        lambda pen: ratio_picture(ratio_along(recording, rig), pen), json=json, answered=report.cannot_say is None
+    )
+    show(report, partial(text, picture=drawn), json_object, json=json, cannot_say=report.cannot_say)

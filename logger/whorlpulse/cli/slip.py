@@ -37,10 +37,15 @@ def slip(
 
     Example: whorlpulse slip log.pulses --reference slow.pulses
     """
+    from functools import partial
+
     from whorlpulse.actions.measure_slip import measure_slip
+    from whorlpulse.actions.turn_by_turn import loss_along
+    from whorlpulse.views.course_pictures import slip_picture
     from whorlpulse.views.slip import json_object, text
 
     from .inputs import Given, opened, rig_of
+    from .pictures import picture
     from .show import show
 
     given = Given(wheel, targets)
@@ -48,7 +53,12 @@ def slip(
     recording = opened(log)
     rig, notes = rig_of(recording, given, needs_length=False)
     report = measure_slip(recording, rig, known, notes)
-    show(report, text, json_object, json=json, cannot_say=report.cannot_say)
+    drawn = picture(
+        lambda pen: slip_picture(report, loss_along(recording, rig, report.found) if report.found else [], pen),
+        json=json,
+        answered=report.cannot_say is None,
+    )
+    show(report, partial(text, picture=drawn), json_object, json=json, cannot_say=report.cannot_say)
 
 
 def references(text: str, given: Given) -> list[Reference]:

@@ -28,9 +28,11 @@ def twist(
     from functools import partial
 
     from whorlpulse.actions.measure_twist import measure_twist
+    from whorlpulse.views.course_pictures import twist_picture
     from whorlpulse.views.twist import json_object, text
 
     from .inputs import Given, opened, plan_at, plan_notes, rig_of
+    from .pictures import picture
     from .show import show
 
     wanted = plan_at(plan) if plan is not None else None
@@ -39,4 +41,5 @@ def twist(
     if wanted is not None:
         notes += plan_notes(wanted)
     report = measure_twist(recording, rig, wanted.yarn if wanted is not None else None, notes)
-    show(report, partial(text, list_draws=draws), json_object, json=json, cannot_say=report.cannot_say)
+    drawn = picture(lambda pen: twist_picture(report, pen), json=json, answered=report.cannot_say is None)
+    show(report, partial(text, list_draws=draws, picture=drawn), json_object, json=json, cannot_say=report.cannot_say)

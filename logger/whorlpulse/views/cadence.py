@@ -24,12 +24,16 @@ _PER_MIN = 60.0
 _MOST_STALLS = 8
 
 
-def text(report: CadenceReport, page: Page) -> str:
-    """Return mean and steadiness first, then scatter and trend, runs, the turn, stalls, limit and notes."""
+def text(report: CadenceReport, page: Page, picture: str | None = None) -> str:
+    """Return mean and steadiness first, then scatter and trend, runs, the turn, stalls, limit and notes.
+
+    picture: what a terminal shows beside, none elsewhere.
+    """
     return joined(
         _answer(report, page),
         paragraph(page, _turns(report)),
         _scatter(report, page),
+        picture,
         _runs(report),
         profile(report.profile, page) if report.profile is not None else None,
         paragraph(page, swing(report.profile)) if report.profile is not None else None,

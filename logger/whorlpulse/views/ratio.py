@@ -15,10 +15,14 @@ if TYPE_CHECKING:
 _LONGEST_NAME = 12
 
 
-def text(report: RatioReport, page: Page) -> str:
-    """Return the answer first, then runs, whorls, what limits it and the notes; for a report with an answer."""
+def text(report: RatioReport, page: Page, picture: str | None = None) -> str:
+    """Return the answer first, then runs, whorls, what limits it and the notes; for a report with an answer.
+
+    picture: what a terminal shows beside, none elsewhere.
+    """
     return joined(
         _answer(report, page),
+        picture,
         _whorls(report),
         _runs(report),
         paragraph(page, words(report.limit)) if report.limit is not None else None,

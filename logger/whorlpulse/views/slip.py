@@ -24,13 +24,17 @@ __all__ = ["json_object", "text"]
 _MOST_BURSTS = 12
 
 
-def text(report: SlipReport, page: Page) -> str:
-    """Return the answer first, then parts, bursts, findings and notes; for a report with an answer."""
+def text(report: SlipReport, page: Page, picture: str | None = None) -> str:
+    """Return the answer first, then parts, bursts, findings and notes; for a report with an answer.
+
+    picture: what a terminal shows beside, none elsewhere.
+    """
     assert report.found is not None
     found = report.found
     return joined(
         _answer(found, page),
         *(_reference(w, page) for w in found.whorls),
+        picture,
         _parts(found),
         *(_loads(w, page) for w in found.whorls),
         _bursts(found, page),

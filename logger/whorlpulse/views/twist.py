@@ -19,14 +19,18 @@ if TYPE_CHECKING:
 _TPI = tpi_from_tpm(1.0)
 
 
-def text(report: TwistReport, page: Page, *, list_draws: bool = False) -> str:
-    """Return twist and verdict first, then the stretches off plan, the profile, the draws, and the notes."""
+def text(report: TwistReport, page: Page, *, list_draws: bool = False, picture: str | None = None) -> str:
+    """Return twist and verdict first, then the stretches off plan, the profile, the draws, and the notes.
+
+    picture: what a terminal shows beside, none elsewhere.
+    """
     assert report.found is not None
     found, plan = report.found, report.plan
     return joined(
         headline(page, _twist(found), _verdict(report)),
         paragraph(page, _how_much(found, plan)),
         _off_plan(report.off_plan, plan) if len(found.along) > 1 else None,
+        picture,
         profile(found.along, plan, page) if len(found.along) > 1 else None,
         summary(report.draws, page, listed=list_draws),
         paragraph(page, words(report.limit)) if report.limit is not None else None,

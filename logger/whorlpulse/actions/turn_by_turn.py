@@ -1,0 +1,24 @@
+"""From a recording and a rig to the courses that a terminal's pictures show."""
+
+from __future__ import annotations
+
+from whorlpulse.actions.recording import Recording
+from whorlpulse.conditioning.chain import condition
+from whorlpulse.estimators.slip import SlipEstimate
+from whorlpulse.estimators.turn_by_turn import Course, cadence_courses, loss_courses, ratio_courses
+from whorlpulse.rig import Rig
+
+
+def ratio_along(recording: Recording, rig: Rig) -> list[Course]:
+    """Return the ratio, wheel turn by wheel turn."""
+    return ratio_courses(condition(recording.log.rows, rig))
+
+
+def loss_along(recording: Recording, rig: Rig, found: SlipEstimate) -> list[Course]:
+    """Return the flyer turns lost so far, wheel turn by wheel turn; found: the slip of the same recording."""
+    return loss_courses(ratio_along(recording, rig), found)
+
+
+def cadence_along(recording: Recording, rig: Rig) -> list[Course]:
+    """Return the wheel turns a second by the board's clock, wheel turn by wheel turn."""
+    return cadence_courses(condition(recording.log.rows, rig))
