@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import time
 from collections.abc import AsyncIterator, Callable
 from math import pi, sin
 from typing import Any
@@ -181,3 +182,10 @@ class PretendRoom:
             except ValueError:
                 return "A pace is wheel turns a minute: for example 60."
         return None
+
+
+def wheel_room(*names: str, begun_s: float = 150.0, every_s: float = 0.1) -> PretendRoom:
+    """A room of wheels that have been turning for a while."""
+    since = time.monotonic() - begun_s
+    wheels = [PretendWheel(k + 1, name) for k, name in enumerate(names)]
+    return PretendRoom(wheels, lambda: time.monotonic() - since, every_s)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -41,12 +41,14 @@ class Served:
 
 
 @contextmanager
-def serving(room: Room, access: Access | None = None, port: int = 0) -> Iterator[Served]:
-    """Serve the room while the block lasts."""
+def serving(
+    room: Room, access: Access | None = None, port: int = 0, clock: Callable[[], float] = time.monotonic
+) -> Iterator[Served]:
+    """Serve the room while the block lasts. clock: for the rates of acts and wrong keys."""
     access = access or Access.shared(["127.0.0.1"])
     opened = open_port(port, shared=False)
     port = opened.getsockname()[1]
-    app = make_app(room, access, share_link=access.guest_link("127.0.0.1", port))
+    app = make_app(room, access, share_link=access.guest_link("127.0.0.1", port), clock=clock)
     server = uvicorn.Server(server_settings(app))
     thread = threading.Thread(target=lambda: asyncio.run(server.serve(sockets=[opened])))
     thread.start()

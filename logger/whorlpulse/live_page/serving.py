@@ -34,7 +34,8 @@ def open_port(port: int, *, shared: bool) -> socket.socket:
     It is on this computer's own address only or, shared, on all of its addresses. port 0 takes any free one;
     `getsockname()[1]` tells which. Raises OSError when the port is taken or not allowed.
     """
-    opened = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # said to be TCP, or asyncio would leave Nagle's waiting on, and each answer would come 40 ms late
+    opened = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
         if os.name == "posix":  # a port of the last run may be taken again at once
             opened.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -92,7 +93,9 @@ class PatientProtocol(H11Protocol):
         self._watch()
         waiting = [c for c in self.connections if isinstance(c, PatientProtocol) and c.waiting_since_s is not None]
         if len(waiting) > MOST_WAITING:
-            min(waiting, key=lambda c: c.waiting_since_s or 0.0).transport.abort()
+            longest = min(waiting, key=lambda c: c.waiting_since_s or 0.0)
+            longest.waiting_since_s = None  # it is gone only after the loop's next turn: not to be chosen twice
+            longest.transport.abort()
 
     def data_received(self, data: bytes) -> None:
         """Take what came; a request that is whole is no longer waited for."""

@@ -92,7 +92,7 @@ export class Strip {
     };
     if (plan.length === 2) {
       const [top, bottom] = [y(plan[1]), y(plan[0])];
-      parts.push(svg("rect", { class: "range", x: LEFT, y: top, width: width - LEFT - RIGHT, height: bottom - top }));
+      parts.push(svg("rect", { class: "plan-range", x: LEFT, y: top, width: width - LEFT - RIGHT, height: bottom - top }));
     }
     for (const [value, label] of niceTicks(low, high)) {
       parts.push(svg("path", { class: "grid", d: `M${LEFT} ${y(value)}H${width - RIGHT}` }));
