@@ -1,0 +1,38 @@
+"""From a specification to a picture: SVG text for the page, SVG or PNG bytes for a file. Nothing is fetched."""
+
+from __future__ import annotations
+
+import re
+
+from whorlpulse.views.charts.chart import Spec
+from whorlpulse.views.charts.theme import PAPER
+
+_IDS = re.compile(r'(\bid="|url\(#|href="#)')
+_ENDS = re.compile(r"</(?=script)", re.IGNORECASE)
+_SCALE = 2.0
+#: All that the page takes from the scripts.
+_SNIPPET = "window.vegaEmbed = vegaEmbed;"
+
+
+def svg(spec: Spec, prefix: str = "") -> str:
+    """Return the picture as SVG; prefix: makes its ids its own among several pictures of one page."""
+    import vl_convert
+
+    text: str = vl_convert.vegalite_to_svg(spec, allowed_base_urls=[])
+    return _IDS.sub(rf"\g<1>{prefix}", text) if prefix else text
+
+
+def png(spec: Spec) -> bytes:
+    """Return the picture as PNG on paper, two dots for each of its points."""
+    import vl_convert
+
+    data: bytes = vl_convert.vegalite_to_png({**spec, "background": PAPER}, scale=_SCALE, allowed_base_urls=[])
+    return data
+
+
+def scripts() -> str:
+    """Return the scripts that draw specifications in a browser, to stand inline: nothing ends a script element."""
+    import vl_convert
+
+    text: str = vl_convert.javascript_bundle(_SNIPPET)
+    return _ENDS.sub(r"<\\/", text)

@@ -1,0 +1,92 @@
+"""The look of the charts: paper, ink, one accent; safe for colour-blind readers; letters that every machine has."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+PAPER: Final = "#fdfbf6"
+INK: Final = "#2b2925"
+SOFT: Final = "#6b665c"
+PALE: Final = "#a9a294"
+GRID: Final = "#e9e3d6"
+BAND: Final = "#dfe7e8"
+#: The one accent: a blue that stays apart from ink and greys for every kind of colour vision.
+ACCENT: Final = "#0b5f86"
+FONT: Final = "Arial, 'Liberation Sans', Helvetica, sans-serif"
+WIDTH: Final = 620
+HEIGHT: Final = 210
+SCHEMA: Final = "https://vega.github.io/schema/vega-lite/v6.json"
+
+CONFIG: Final[dict[str, Any]] = {
+    "font": FONT,
+    "background": None,
+    "aria": False,
+    "padding": 4,
+    "view": {"stroke": None},
+    "axis": {
+        "labelFontSize": 11,
+        "titleFontSize": 11.5,
+        "titleFontWeight": "normal",
+        "labelColor": SOFT,
+        "titleColor": INK,
+        "titlePadding": 8,
+        "domainColor": PALE,
+        "tickColor": PALE,
+        "tickSize": 4,
+        "gridColor": GRID,
+        "labelFlush": False,
+    },
+    "axisX": {"grid": False},
+    "axisY": {"domain": False, "ticks": False, "tickCount": 5, "minExtent": 42},
+    "text": {"fontSize": 11, "color": INK},
+    "title": {
+        "fontSize": 11.5,
+        "fontWeight": "normal",
+        "anchor": "start",
+        "color": INK,
+        "offset": 6,
+    },
+    "legend": {"disable": True},
+    "concat": {"spacing": 14},
+}
+
+
+def axis_x(field: str, title: str | None, span: tuple[float, float], **more: Any) -> dict[str, Any]:
+    """Return a quantitative x channel over `span`."""
+    return {
+        "field": field,
+        "type": "quantitative",
+        "title": title,
+        "scale": {"domain": list(span), "zero": False, "nice": False},
+        **more,
+    }
+
+
+def axis_y(field: str, title: str | None, span: tuple[float, float], **more: Any) -> dict[str, Any]:
+    """Return a quantitative y channel over `span`."""
+    return axis_x(field, title, span, **more)
+
+
+def zoomable(name: str) -> list[dict[str, Any]]:
+    """Return the selection that lets a reader with scripts move along x; without scripts it does nothing."""
+    return [
+        {
+            "name": name,
+            "select": {
+                "type": "interval",
+                "encodings": ["x"],
+                "zoom": "wheel![event.shiftKey]",
+            },
+            "bind": "scales",
+        }
+    ]
+
+
+def inline(rows: list[dict[str, Any]]) -> dict[str, Any]:
+    """Return rows as a chart's data, their numbers to six digits: finer than any eye, and much shorter."""
+    return {"values": [{k: float(f"{v:.6g}") if isinstance(v, float) else v for k, v in row.items()} for row in rows]}
+
+
+def whole(spec: dict[str, Any]) -> dict[str, Any]:
+    """Return the specification with schema and look."""
+    return {"$schema": SCHEMA, "config": CONFIG, **spec}

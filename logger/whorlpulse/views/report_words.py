@@ -1,0 +1,56 @@
+"""The words of the report page: its sentences with the figures put in by the one rounding rule."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from whorlpulse.findings.catalogue import page
+from whorlpulse.views.figures import as_text, cut, decimals_for, words
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from whorlpulse.findings.report import Figure, Note
+
+
+def filled(sentences: Mapping[str, str], key: str, /, **figures: Figure) -> str:
+    """Return a sentence of one of the page's tables with these figures in."""
+    return sentences[key].format_map({name: as_text(figure) for name, figure in figures.items()})
+
+
+def says(key: str, /, **figures: Figure) -> str:
+    """Return a sentence of the page."""
+    return filled(page.SAYS, key, **figures)
+
+
+def shows(key: str, /, **figures: Figure) -> str:
+    """Return what a picture shows."""
+    return filled(page.SHOWS, key, **figures)
+
+
+def axis(key: str, /, **figures: Figure) -> str:
+    """Return an axis title or a label in a picture."""
+    return filled(page.AXES, key, **figures)
+
+
+def not_drawn(key: str, /, **figures: Figure) -> str:
+    """Return why a picture is not there."""
+    return filled(page.NOT_DRAWN, key, **figures)
+
+
+def why_not(note: Note | None) -> str:
+    """Return the reason of a report that has no answer, without a full stop."""
+    return words(note).rstrip(".") if note is not None else page.SAYS["not-known"]
+
+
+def sentence(note: Note | None) -> str:
+    """Return that reason as a sentence."""
+    reason = why_not(note)
+    return f"{reason[:1].upper()}{reason[1:]}."
+
+
+def span_words(low: float, high: float) -> tuple[str, str]:
+    """Return the ends of a span, cut where a hundredth of it begins to show."""
+    wide = high - low
+    decimals = decimals_for(0.05 * wide) if wide > 0.0 else 3
+    return cut(low, decimals), cut(high, decimals)
