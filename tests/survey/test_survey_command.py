@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -96,6 +97,8 @@ def test_the_text_shows_what_the_json_has(whorlpulse, bench):
         assert min(abs(r - whorl["ratio"]["value"]) for r in shown) < 0.5 * half
         assert f"{whorl['twist_tpi']:.2f} tpi ({whorl['twist_tpm']:.0f} tpm)" in text
     assert said["date"] in text
+    assert said["simulated"] is True
+    assert "Simulated: no wheel was there." in text
     assert max(map(len, text.splitlines())) <= 80
 
 
@@ -163,3 +166,22 @@ def test_a_log_of_counts_has_a_card_without_bursts(whorlpulse, tmp_path):
     ran = whorlpulse("survey", log, "--save", tmp_path / "new.toml")
     assert ran.code == 1
     assert not (tmp_path / "new.toml").exists()
+
+
+def test_doubtful_counts_are_said_first_and_never_saved(whorlpulse, tmp_path):
+    """The sample capture with wheel and flyer exchanged."""
+    log = Path(__file__).parents[2] / "sample-captures" / "swapped-channels" / "log.pulses"
+    card = tmp_path / "card.html"
+    ran = whorlpulse("survey", log, "--save", tmp_path / "new.toml")
+    assert ran.code == 1
+    assert ran.out.index("Do not use these ratios") < ran.out.index("0.11")
+    assert not (tmp_path / "new.toml").exists()
+    assert whorlpulse("survey", log, "-o", card).code == 0
+    assert "Do not use these ratios" in card.read_text()
+
+
+def test_a_log_that_is_no_good_for_another_reason_has_that_reason_alone(whorlpulse):
+    log = Path(__file__).parents[2] / "sample-captures" / "board-restarted" / "log.pulses"
+    ran = whorlpulse("survey", log)
+    assert (ran.code, ran.out) == (1, "")
+    assert "clock jumps back" in ran.err

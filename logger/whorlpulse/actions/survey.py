@@ -35,6 +35,8 @@ _DOUBTFUL = frozenset({"channels-swapped", "wheel-targets", "flyer-targets", "ra
 #: Notes of `slip` that have no place on a card: it says the same in its own words, or is about a single log.
 _NOT_HERE = frozenset({"own-reference", "caution", "wheel-order", "no-band-order", "one-target", "no-winding"})
 _ROUND_S = 5
+#: The board that a simulated log names.
+_SIMULATED = "simulated"
 
 
 def survey(
@@ -71,6 +73,7 @@ def survey(
         cadence_hz=turns / sum(r.wheel_turns / r.cadence_hz for r in found.ratio.runs),
         targets=(rig.targets["w"], rig.targets["f"]),
         unseen=found.unseen,
+        simulated=(recording.log.header.board or "").strip().casefold() == _SIMULATED,
         doubtful=any(f.id in _DOUBTFUL for f in slip.findings),
         findings=slip.findings,
         guide=guide,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
@@ -33,6 +33,9 @@ RepairerOption = Annotated[str | None, typer.Option("--repairer", metavar="NAME"
 HowOption = Annotated[bool, typer.Option("--how", help="Say how to record such a log, and end.")]
 WithinOption = Annotated[str, typer.Option("--within", metavar="PERCENT", help="Wanted ± of a ratio.")]
 ReplaceOption = Annotated[bool, typer.Option("--replace", help="Overwrite CARD.")]
+
+#: Why a log has no card, where knowing how to record one helps.
+_HELPED_BY_GUIDE: Final = frozenset({"empty", "no-pulse-lines", "few-turns", "few-turns-no-pace", "never-together"})
 
 
 def survey(
@@ -133,7 +136,7 @@ def _show(
     from .exits import CANNOT_SAY, complain
     from .show import page, say, show
 
-    if report.cannot_say is not None and not json:
+    if report.cannot_say is not None and report.cannot_say.key in _HELPED_BY_GUIDE and not json:
         say(guide(report.guide, page()))
     elif output is not None and report.cannot_say is None:
         from whorlpulse.views.survey_card import card

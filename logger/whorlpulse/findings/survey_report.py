@@ -62,7 +62,7 @@ class SurveyReport(msgspec.Struct, frozen=True):
     """Answer to `survey`. whorls: ascending by ratio. draft_m: yarn for one treadle stroke, None when not given.
 
     share: the ± that is wanted, as a part of the ratio. unseen: lines stood for several turns, so bursts are not known.
-    targets: of the wheel and the flyer. doubtful: a sensor's finding makes the counts themselves doubtful.
+    targets: of the wheel and the flyer. simulated: the log says so itself. doubtful: a sensor's finding makes the counts themselves doubtful.
     """
 
     capture: str
@@ -75,6 +75,7 @@ class SurveyReport(msgspec.Struct, frozen=True):
     targets: tuple[int, int] = (1, 1)
     unseen: bool = False
     doubtful: bool = False
+    simulated: bool = False
     findings: tuple[Finding, ...] = ()
     guide: tuple[Note, ...] = ()
     cannot_say: Note | None = None

@@ -42,6 +42,8 @@ def text(report: SurveyReport, page: Page, signed: Signed) -> str:
     """Return whorls and ratios first, then their use, slip's reference, findings, and notes."""
     return joined(
         headline(page, _cut(title(report), page.width - 24), answer("measured-on", date=signed.date)),
+        paragraph(page, answer("simulated")) if report.simulated else None,
+        paragraph(page, answer("doubtful")) if report.doubtful else None,
         _whorls(report),
         _uses(report, page) if report.draft_m is not None else _drafts(report, page),
         _wheel(report),

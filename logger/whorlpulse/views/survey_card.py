@@ -66,6 +66,8 @@ def _parts(report: SurveyReport, signed: Signed) -> dict[str, Any]:
         "title": title(report),
         "signed": signed,
         "words": {key: answer(key) for key in _WORDS},
+        "doubtful": answer("doubtful") if report.doubtful else "",
+        "simulated": answer("simulated") if report.simulated else "",
         "whorls": _whorls(report),
         "sources": sources(report),
         "uses": _uses(report),

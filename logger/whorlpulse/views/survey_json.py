@@ -22,6 +22,7 @@ def json_object(report: SurveyReport, signed: Signed, saving: Saving | None = No
         "capture": report.capture,
         "date": signed.date,
         "repairer": signed.repairer,
+        "simulated": report.simulated,
         "draft_m": report.draft_m,
         "wheel_turns": report.wheel_turns,
         "cadence_per_min": None if report.cadence_hz is None else 60.0 * report.cadence_hz,

@@ -7,6 +7,10 @@ from typing import Final
 ANSWERS: Final = {
     "title": "Bench card",
     "title-named": "Bench card of {wheel}",
+    "simulated": "Simulated: no wheel was there.",
+    "doubtful": (
+        "Do not use these ratios yet: what was seen in this log, below, says that the counts themselves are doubtful."
+    ),
     "unit": "flyer turns per wheel turn",
     "one-ratio": "{ratio} : 1",
     "unnamed": "whorl {number}",
