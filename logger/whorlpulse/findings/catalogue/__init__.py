@@ -9,9 +9,10 @@ from whorlpulse.findings.catalogue.notes import NOTES
 from whorlpulse.findings.catalogue.plan import PLAN
 from whorlpulse.findings.catalogue.plying import PLYING
 from whorlpulse.findings.catalogue.sample import SAMPLE
+from whorlpulse.findings.catalogue.yarn_calibrate import YARN_CALIBRATE
 from whorlpulse.findings.catalogue.yarn_draws import YARN_DRAWS
 
-_ALL = {**YARN_DRAWS, **ANSWERS, **NOTES, **ERRORS, **LIVE_PAGE, **PLAN, **PLYING, **SAMPLE}
+_ALL = {**YARN_DRAWS, **YARN_CALIBRATE, **ANSWERS, **NOTES, **ERRORS, **LIVE_PAGE, **PLAN, **PLYING, **SAMPLE}
 
 
 def sentence(key: str) -> str:
