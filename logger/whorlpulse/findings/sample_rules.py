@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from whorlpulse.findings.report import Figure
 
 #: Bobbins and balls between these diameters in metres are thought of when none is given (common practice, no source).
-_BOBBINS_M = (0.015, 0.15)
+_BOBBINS_M = (0.01, 0.15)
 #: No hand-spun yarn is thought to contract by more than this part (common practice, no source).
 _MOST_CONTRACTION = 0.15
 
