@@ -10,7 +10,8 @@ untwisting:
 The degrees of freedom stay k − 1: Welch and Satterthwaite's, which the GUM proposes, grow without bound where few
 samples happen to be alike, and the interval then covers too seldom (88.9 % with two samples and a gauge good to 0.4 %;
 with k − 1 the coverage is in the tests). A count can't be finer than its step q: s is at least q/√12 in turns (GUM
-F.2.2.1). One sample shows no spread, so it gives a value without an interval. The untwist-retwist way (ASTM D1422) counts each turn twice: half the count.
+F.2.2.1). One sample shows no spread, so it gives a value without an interval. The untwist-retwist way (ASTM D1422)
+counts each turn twice: half the count.
 Samples are taken to come from places that the spinner didn't choose by eye.
 """
 

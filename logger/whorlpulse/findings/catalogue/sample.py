@@ -36,8 +36,8 @@ SAMPLE: Final = {
         "Samples speak for the whole yarn only if they come from places that were not chosen by eye, all along it."
     ),
     "sample-angle-model": (
-        "From the angle, twist is its tangent over pi times the diameter, for a round yarn and a true helix; hairy yarn "
-        "shows too great a diameter and then too little twist."
+        "From the angle, twist is its tangent over pi times the diameter, for a round yarn and a true helix; hairy "
+        "yarn shows too great a diameter and then too little twist."
     ),
     "sample-like-with-like": "The samples must be of what the log was spun to: singles with singles, plied with plied.",
     # errors
