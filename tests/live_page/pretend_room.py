@@ -44,7 +44,7 @@ class PretendWheel:
         self.lost = 0
 
     def cadence(self, t_s: float) -> float:
-        return 61.0 + 3.0 * sin(t_s / 17.0 + self.number) + 1.1 * sin(t_s / 3.1)
+        return 61.0 + 3.0 * sin(t_s / 17.0 + self.number) + 1.1 * sin(t_s / 3.1) + 0.4 * sin(5.0 * t_s)
 
     def ratio(self, t_s: float) -> float:
         dip = 0.22 if any(0.0 <= t_s - burst["t_s"] < 3.0 for burst in self.bursts) else 0.0

@@ -112,7 +112,7 @@ def test_a_crowd_that_says_nothing_keeps_nobody_out(served, visit):
         assert own.get("/state").status_code == 200
         with httpx.Client(base_url=served.origin) as late:
             assert late.get(served.guest_link).status_code == 200
-        assert time.monotonic() - begun < 1.0
+        assert time.monotonic() - begun < 3.0
         assert len(served.server.server_state.connections) <= served_by.MOST_WAITING + 10
     finally:
         for client in crowd:

@@ -56,13 +56,12 @@ function showBeat() {
 async function toggleBeat() {
   if (beat.on) await beat.stop();
   else if (beat.pace) await beat.start();
-  else tellAndShow(word("beat-no-pace"));
+  else hint(word("beat-no-pace"));
   showBeat();
 }
 
-function tellAndShow(text) {
-  tellNow(text);
-  const line = document.getElementById("connection");
+function hint(text) {
+  const line = document.getElementById("hint");
   setText(line, text);
   setTimeout(() => line.textContent === text && setText(line, ""), 5_000);
 }
@@ -87,7 +86,7 @@ async function invite() {
 function withChosen(act) {
   const sheet = chosen();
   if (sheet) act(sheet);
-  else tellAndShow(word("choose"));
+  else hint(word("choose"));
 }
 
 function write(kind) {
