@@ -76,35 +76,40 @@ class FlyerCount:
 
 
 def flyer_count(log: Conditioned) -> FlyerCount | None:
-    """Join the flyer's stretches of a log into one count, or None when it never passed twice.
+    """Join the flyer's stretches of a log into one count, or None when it never passed twice."""
+    return shaft_count(log, FLYER)
 
-    Over a stop the flyer keeps its angle, so from the last passage before to the first one after it made one gap
+
+def shaft_count(log: Conditioned, letter: int) -> FlyerCount | None:
+    """Join the stretches of the flyer, or of the bobbin in its stead, into one count; None without two passages.
+
+    Over a stop the shaft keeps its angle, so from the last passage before to the first one after it made one gap
     between targets (a hand that rolled the wheel meanwhile is not seen in this count).
     """
-    angles = log.angles[FLYER]
-    stretches = [s for s in log.stretches if len(s.flyer) >= 1]
-    if sum(len(s.flyer) for s in stretches) < 2:
+    angles = log.angles[letter]
+    seen = [s.of(letter) for s in log.stretches if len(s.of(letter)) >= 1]
+    if sum(len(c) for c in seen) < 2:
         return None
     gap = float(np.diff(np.append(angles.angle, 1.0)).max())
     times, turns, blocks = [], [], []
     stand, block = 0.0, 0
-    for before, s in zip([None, *stretches[:-1]], stretches, strict=True):
+    for before, counted in zip([None, *seen[:-1]], seen, strict=True):
         if before is not None:
-            if _lines_lost(log, before, s):
+            if _lines_lost(log, before, counted):
                 block += 1
             else:
                 stand += 1.0 / len(angles.angle)
-        made = stand + shaft_turns(s.flyer, angles).since(0)
-        times.append(s.flyer.t_s)
+        made = stand + shaft_turns(counted, angles).since(0)
+        times.append(counted.t_s)
         turns.append(made)
         blocks.append(np.full(len(made), block))
         stand = float(made[-1])
     return FlyerCount(np.concatenate(times), np.concatenate(turns), np.concatenate(blocks), gap)
 
 
-def _lines_lost(log: Conditioned, before: Stretch, after: Stretch) -> bool:
-    """Whether a break of the count lies between two stretches."""
-    i, j = np.searchsorted(log.break_s, [before.flyer.t_s[-1], after.flyer.t_s[0]], side="right")
+def _lines_lost(log: Conditioned, before: Counted, after: Counted) -> bool:
+    """Whether a break of the count lies between two pieces of a shaft."""
+    i, j = np.searchsorted(log.break_s, [before.t_s[-1], after.t_s[0]], side="right")
     return bool(j > i)
 
 

@@ -18,6 +18,8 @@ from ..rig import Bobbin, Length, Rig, Tension, Whorl
 from .toml_tables import LONGEST_NAME, into, printable, read_tables
 
 _MOST_TARGETS: Final = 4096
+#: So many standard uncertainties a length may be off before its file is refused.
+_GAUGES: Final = 3.0
 _TENSIONS: Final = get_args(Tension)
 
 
@@ -167,7 +169,8 @@ def _read_bobbin(raw: Mapping[str, Any], at: str) -> Bobbin:
     core, full = _length(said.core_diameter, f"{at} core_diameter"), _length(said.full_diameter, f"{at} full_diameter")
     if full is not None and core is None:
         raise WheelError(f"{at} full_diameter: needs core_diameter too, of what the yarn was wound on.")
-    if full is not None and core is not None and full.m <= core.m:
+    # a thin layer may measure less than nothing: only what no gauge explains is refused
+    if full is not None and core is not None and full.m + _GAUGES * full.m_u < core.m - _GAUGES * core.m_u:
         raise WheelError(
             f'{at} full_diameter: "{said.full_diameter}" is not larger than core_diameter; '
             "it is the diameter over the yarn, after spinning."

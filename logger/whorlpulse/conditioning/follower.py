@@ -12,6 +12,9 @@ and winding on swells and ebbs over several passages. While both turn as one, s 
 * and where yarn winds on slowly, the same holds against the level of the neighbours, as far as these agree.
 The time tells them from faults of the leading shaft. Where winding on is quick nothing can be told, and what was
 reported is left as it is.
+
+Conversely, a repair that the wheel asked for on the leading shaft is taken back where both shafts, as reported, turned
+as one: to the wheel a hard start looks like missed pulses.
 """
 
 from __future__ import annotations
@@ -35,6 +38,8 @@ _LOOSELY = 0.12
 #: No more passages than this in a row are put in.
 _MOST_MISSED = 9
 _FEWEST = 8
+#: As one in a start or a run-down, where the leader's turns between its passages are a guess.
+_ROUGHLY = 0.25
 #: Steps beyond this many gaps are of a winding-on so quick that a missed pulse would not stand out.
 _QUICK = 1.6
 _BETWEEN_ONE_AND_TWO = 1.5
@@ -110,6 +115,39 @@ def count_lagging(leader: Counted, lagging_s: FloatArray, leader_targets: int, t
     order = np.argsort(times, kind="stable")
     put_in = np.concatenate([np.zeros(len(kept_s), bool), np.ones(len(filled), bool)])[order]
     return Lagging(Counted(times[order], np.arange(len(times), dtype=np.int64), put_in), flag)
+
+
+def borne_out(
+    leader: Counted, flag: ByteArray, leader_s: FloatArray, lagging_s: FloatArray, leader_targets: int, targets: int
+) -> tuple[Counted, ByteArray]:
+    """Take back repairs of the leading shaft where the lagging one says that nothing was wrong.
+
+    leader, flag (n,): its count and what was flagged of the pulses reported at leader_s (n,).
+    """
+    extra_s, filled_s = leader_s[flag & Flag.EXTRA != 0], leader.t_s[leader.filled]
+    if len(extra_s) + len(filled_s) == 0 or min(len(leader_s), len(lagging_s)) < _FEWEST:
+        return leader, flag
+    steps = _steps(Counted.one_each(leader_s), lagging_s, leader_targets, targets)
+    with np.errstate(invalid="ignore"):
+        as_one = np.abs(steps - 1.0) < _ROUGHLY
+    kept_extra, kept_filled = (t[~_within(t, lagging_s, as_one)] for t in (extra_s, filled_s))
+    if len(kept_extra) == len(extra_s) and len(kept_filled) == len(filled_s):
+        return leader, flag
+    flag = flag & ~np.uint8(Flag.EXTRA)
+    flag[np.isin(leader_s, kept_extra)] |= np.uint8(Flag.EXTRA)
+    times = np.concatenate([leader_s[flag & Flag.EXTRA == 0], kept_filled])
+    order = np.argsort(times, kind="stable")
+    put_in = np.arange(len(times)) >= len(times) - len(kept_filled)
+    return Counted(times[order], np.arange(len(times), dtype=np.int64), put_in[order]), flag
+
+
+def _within(t_s: FloatArray, edge_s: FloatArray, as_one: BoolArray) -> BoolArray:
+    """Which times (k,) lie in a step as_one (n-1,) between edge_s (n,), with such steps on both sides."""
+    step = np.searchsorted(edge_s, t_s, side="right") - 1
+    inside = (step >= 1) & (step < len(as_one) - 1)
+    near = np.clip(step, 1, len(as_one) - 2)
+    found: BoolArray = inside & as_one[near - 1] & as_one[near] & as_one[near + 1]
+    return found
 
 
 def _level(*around: FloatArray) -> FloatArray:

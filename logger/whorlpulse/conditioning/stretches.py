@@ -12,7 +12,7 @@ import numpy as np
 
 from whorlpulse.conditioning.both_shafts import CountedStretch, count_both
 from whorlpulse.conditioning.counted import Counted
-from whorlpulse.conditioning.follower import bobbin_leads, count_lagging
+from whorlpulse.conditioning.follower import bobbin_leads, borne_out, count_lagging
 from whorlpulse.conditioning.stops import Bout
 from whorlpulse.pulses import BOBBIN, FLYER, WHEEL, Flag, FloatArray, IntArray
 from whorlpulse.rig import Rig
@@ -41,6 +41,10 @@ class Stretch:
     flyer: Counted
     wheel: Counted
     bobbin: Counted = field(default_factory=lambda: Counted.one_each(np.empty(0)))
+
+    def of(self, letter: int) -> Counted:
+        """The passages of the shaft on channel `letter`: wheel, flyer or bobbin."""
+        return {FLYER: self.flyer, WHEEL: self.wheel, BOBBIN: self.bobbin}[letter]
 
     @property
     def start_s(self) -> float:
@@ -111,17 +115,21 @@ def count_stretches(
             if len(mine_f) + len(mine_w) < 2:
                 continue
             counted = _count(leader, wheel, mine_f, mine_w, rig.targets["w"], judged=shafts.judged)
-            leader.flag[mine_f] |= counted.flyer_flag
-            wheel.flag[mine_w] |= counted.wheel_flag
-            lagging = Counted.one_each(np.empty(0))
+            lead, flag, lagging = counted.flyer, counted.flyer_flag, Counted.one_each(np.empty(0))
             if shafts.lagging is not None:
-                mine = _clean(channels[shafts.lagging], inside[shafts.lagging], int(span))
-                lagging = _count_lagging(channels[shafts.lagging], mine, counted.flyer, shafts, rig)
+                follower = channels[shafts.lagging]
+                mine = _clean(follower, inside[shafts.lagging], int(span))
+                if leader.count is None and follower.count is None:
+                    targets = (rig.targets[chr(leader.letter)], rig.targets[chr(follower.letter)])
+                    lead, flag = borne_out(lead, flag, leader.t_s[mine_f], follower.t_s[mine], *targets)
+                lagging = _count_lagging(follower, mine, lead, shafts, rig)
                 filled[shafts.lagging].append(lagging.t_s[lagging.filled])
-            filled[shafts.leader].append(counted.flyer.t_s[counted.flyer.filled])
+            leader.flag[mine_f] |= flag
+            wheel.flag[mine_w] |= counted.wheel_flag
+            filled[shafts.leader].append(lead.t_s[lead.filled])
             filled[WHEEL].append(counted.wheel.t_s[counted.wheel.filled])
-            both = (counted.flyer, lagging) if shafts.leader == FLYER else (lagging, counted.flyer)
-            stretches.append(Stretch(run, both[0], counted.wheel, both[1]))
+            flyer, bobbin = (lead, lagging) if shafts.leader == FLYER else (lagging, lead)
+            stretches.append(Stretch(run, flyer, counted.wheel, bobbin))
     for letter, was_covered in covered.items():
         channels[letter].flag[~was_covered] |= np.uint8(Flag.IDLE)
     return stretches

@@ -19,7 +19,7 @@ from typing import Literal
 
 import numpy as np
 
-from whorlpulse.conditioning.chain import Conditioned
+from whorlpulse.conditioning.chain import Conditioned, Piece
 from whorlpulse.estimators.draw_rhythm import Rhythm, rhythm_of
 from whorlpulse.estimators.spun_draw import SpunDraw
 from whorlpulse.estimators.take_ups import TakeUps, take_ups
@@ -62,9 +62,14 @@ class _Ticks:
     gap_m: float
 
 
-def find_draws(log: Conditioned, rig: Rig, yarn: MeasuredLength, flyer: FlyerCount) -> Draws:
-    """Return the draws of a conditioned log whose yarn and flyer turns are measured."""
-    ticks = _roller_ticks(log, rig, yarn)
+def find_draws(
+    log: Conditioned, rig: Rig, yarn: MeasuredLength, flyer: FlyerCount, wound: Sequence[Piece] = ()
+) -> Draws:
+    """Return the draws of a conditioned log whose yarn and flyer turns are measured.
+
+    wound: passages told by the bobbin, for a yarn whose length it gave.
+    """
+    ticks = _roller_ticks(log, rig, yarn) or _wound_ticks(wound, yarn)
     if ticks is not None:
         found = take_ups(ticks.t_s, flyer.turns_at(ticks.t_s))
         if found is None:
@@ -101,6 +106,15 @@ def _roller_ticks(log: Conditioned, rig: Rig, yarn: MeasuredLength) -> _Ticks | 
     own = rig.roller is not None and yarn.source == "roller"
     gap = rig.roller.m / rig.targets["y"] if own and rig.roller is not None else yarn.total_m / len(t)
     return _Ticks(t, gap * np.arange(1.0, len(t) + 1.0), "roller", gap)
+
+
+def _wound_ticks(wound: Sequence[Piece], yarn: MeasuredLength) -> _Ticks | None:
+    """The passages that the bobbin told; None without any."""
+    t = np.concatenate([piece.counted.t_s for piece in wound]) if wound else np.empty(0)
+    if len(t) < 2:
+        return None
+    gap = yarn.total_m / len(t)
+    return _Ticks(t, gap * np.arange(1.0, len(t) + 1.0), "bobbin", gap)
 
 
 def _between(

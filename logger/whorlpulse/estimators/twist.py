@@ -6,9 +6,10 @@ Definition as in ISO 2061: turns about the yarn's axis per unit of its length be
 
 n: flyer turns from the end of the take-up before to the end of the piece's own one, so that twist which waits in the
 drafted yarn is given to the yarn it goes into. The flyer stands anywhere between two targets at both ends of a count:
-u(n) = gap/√6. Assumes that every flyer turn puts one turn into the yarn (flyer-led, or the flyer's turns known), and
-that no twist slips past the hand. Pieces during which lines were lost are left out, turns and length both.
-Validated on simulated skeins and the flyer-frame tables (tests/authorities).
+u(n) = gap/√6. Every flyer turn puts one turn into the yarn, whatever drives it; where the flyer is not sensed its turns
+are the bobbin's and those wound on (`flyer_unseen`). Without roller, lines or total the length is that wound on
+(`bobbin_length`). Assumes that no twist slips past the hand. Pieces during which lines were lost are left out, turns
+and length both. Validated on simulated skeins and the flyer-frame tables (tests/authorities, tests/tension).
 """
 
 from __future__ import annotations
@@ -23,8 +24,10 @@ import numpy as np
 from whorlpulse.conditioning.chain import Conditioned
 from whorlpulse.estimators.measured import Measured, quotient
 from whorlpulse.estimators.segments import level_segments
-from whorlpulse.length import LengthSource, MeasuredLength, TakeUp, measured_length
-from whorlpulse.phase import FlyerCount, flyer_count
+from whorlpulse.estimators.yarn_and_flyer import NoTwist as NoTwist
+from whorlpulse.estimators.yarn_and_flyer import yarn_and_flyer
+from whorlpulse.length import LengthSource, MeasuredLength, TakeUp
+from whorlpulse.phase import FlyerCount
 from whorlpulse.pulses import FloatArray
 from whorlpulse.rig import Rig
 
@@ -37,14 +40,6 @@ _GRAIN_M = 0.05
 _MOST_GRAINS = 4000
 #: Between two passages the flyer's turns are known to this part of the gap between its targets.
 _ON_CURVE = 0.1
-
-
-class NoTwist(ValueError):  # noqa: N818  it is an answer, not a mistake
-    """The log can't say its twist; reason is one of `no-flyer`, `no-length`, `no-take-up`."""
-
-    def __init__(self, reason: Literal["no-flyer", "no-length", "no-take-up"]) -> None:
-        super().__init__(reason)
-        self.reason = reason
 
 
 @dataclass(frozen=True)
@@ -84,7 +79,8 @@ class TwistEstimate:
 
     flyer_turns: put into the counted yarn; waiting_turns: made after the last take-up. spread: coefficient of variation
     of `along`, None with fewer than three windows. left_out_s: (from, to) of pieces not counted because lines were
-    lost. length_share: the part of twist's variance that comes from the length.
+    lost. length_share: the part of twist's variance that comes from the length. wound: turns wound on, and full: the
+    package's diameter in metres at the end, where the bobbin was needed; flyer_unseen: it stood for the flyer.
     """
 
     flyer_turns: float
@@ -97,6 +93,9 @@ class TwistEstimate:
     spread: float | None
     left_out_s: tuple[tuple[float, float], ...]
     length_share: float
+    wound: Measured | None = None
+    full: Measured | None = None
+    flyer_unseen: bool = False
 
 
 @dataclass(frozen=True)
@@ -107,17 +106,14 @@ class PlanVerdict:
     off_plan: tuple[OffPlan, ...]
 
 
-def estimate_twist(log: Conditioned, rig: Rig, window_m: float = 0.5) -> TwistEstimate:
+def estimate_twist(log: Conditioned, rig: Rig, window_m: float = 0.5, count_tex: float | None = None) -> TwistEstimate:
     """Estimate the twist of a conditioned log; `along` in windows of window_m metres.
 
-    Raises NoTwist when flyer, length or take-up are missing.
+    count_tex: the yarn's count, for a bobbin whose full diameter was not measured. Raises NoTwist when flyer, length or
+    take-up are missing.
     """
-    flyer = flyer_count(log)
-    if flyer is None:
-        raise NoTwist("no-flyer")
-    yarn = measured_length(log, rig)
-    if yarn is None:
-        raise NoTwist("no-length")
+    source = yarn_and_flyer(log, rig, count_tex)
+    flyer, yarn = source.flyer, source.yarn
     pieces, left_out = _whole_pieces(log, flyer, yarn)
     if not pieces or sum(p.length_m for p in pieces) <= 0:
         raise NoTwist("no-take-up")
@@ -128,9 +124,13 @@ def estimate_twist(log: Conditioned, rig: Rig, window_m: float = 0.5) -> TwistEs
         length = Measured(draws[-1].to_m, yarn.u_m * np.sqrt(kept))
     late = yarn.end_u_s * draws[-1].turns / max(draws[-1].end_s - draws[-1].start_s, 1e-9)
     # Where the roller never rests, both ends lie between flyer passages, on a curve; else the flyer stands anywhere.
-    between = flyer.target_turns if yarn.end_gap_m or yarn.source != "roller" else _ON_CURVE * flyer.target_turns
+    between = (
+        flyer.target_turns
+        if yarn.end_gap_m or yarn.source not in ("roller", "bobbin")
+        else _ON_CURVE * flyer.target_turns
+    )
     ends = between * np.sqrt((1 + len(left_out)) / 6)
-    turns = Measured(sum(d.turns for d in draws), float(np.hypot(ends, late)))
+    turns = Measured(sum(d.turns for d in draws), float(np.hypot(np.hypot(ends, late), source.turns_u)))
     twist = quotient(turns, length)
     along = _windows(draws, window_m)
     made = flyer.knot_turns[-1] - flyer.turns_at(np.array([draws[-1].end_s]))[0]
@@ -145,6 +145,9 @@ def estimate_twist(log: Conditioned, rig: Rig, window_m: float = 0.5) -> TwistEs
         spread=_spread(along),
         left_out_s=left_out,
         length_share=_share(length, turns),
+        wound=source.wound,
+        full=source.full,
+        flyer_unseen=source.flyer_unseen,
     )
 
 
