@@ -54,7 +54,7 @@ def test_hours_for_a_mass(whorlpulse, plan):
     pace = 6.0 / 5.2 * 0.0254 * 60 * 60
     assert said["whorls"][0]["hours"] == pytest.approx(1200 / pace)  # 12 Nm: 12 m a gram
     text = whorlpulse("plan", plan, "--ratio", "6.0", "--mass", "100 g").out
-    assert "hours for 100 g" in text
+    assert "hours, 100 g" in text
 
 
 def test_whorls_of_the_wheel_file(whorlpulse, plan, tmp_path):

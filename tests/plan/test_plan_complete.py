@@ -65,6 +65,12 @@ def test_finished_yarn_with_its_own_share_and_contraction():
     assert wrapped.body.wraps_per_m * INCH == pytest.approx(20.0, rel=1e-12)
 
 
+def test_a_share_of_its_own_is_not_called_two_thirds(whorlpulse, files):  # noqa: F811
+    for share, told in (("", "two thirds"), ('ply_twist = "50 %"\n', "as the plan says: 50.0 %")):
+        plan, _ = files('of = "plied"\nplies = 2\ntwist = "4 tpi"\n' + share)
+        assert told in " ".join(whorlpulse("plan", plan, "--json").json["notes"])
+
+
 def test_singles_with_a_ply_twist_of_their_own():
     assert read('twist = "9 tpi"\nplies = 2').yarn.planned_ply_tpm * INCH == pytest.approx(6.0)  # trade pages, read
     assert read('twist = "9 tpi"\nplies = 3').yarn.planned_ply_tpm is None
@@ -131,7 +137,8 @@ def test_hands_draws_and_suiting_in_words(whorlpulse, files):  # noqa: F811
     assert "Whorl large suits." in ran.out
     assert "Whorl small asks for more." in ran.out
     assert "takes a ratio from 6.00 to 10.0" in " ".join(ran.out.split())
-    assert max(map(len, ran.out.splitlines())) <= 80
+    wide = whorlpulse("plan", plan, "--wheel", wheel, "--mass", "100 g").out
+    assert max(map(len, (ran.out + wide).splitlines())) <= 80
 
 
 def test_contraction_by_the_ideal_helix(whorlpulse, files):  # noqa: F811

@@ -58,6 +58,15 @@ def test_a_roller_taken_for_too_long_is_found_out(whorlpulse, skein):  # noqa: F
     assert "What could explain it" in whorlpulse(*words).out
 
 
+def test_a_bobbin_that_cannot_have_done_it_is_told(whorlpulse, skein):  # noqa: F811
+    path, _, counts = skein
+    words = ("sample", path, "--gauge", "25.0 cm", "--turns", counts, "--roller", "14.00 cm", "--bobbin", "5 to 8 cm")
+    said = whorlpulse(*words, "--json").json
+    assert "sample-over-end" not in {f["id"] for f in said["findings"]}
+    # one turn a wrap: 1 / (pi 8 cm) and 1 / (pi 5 cm)
+    assert any("3.98 to 6.37 tpm" in n for n in said["notes"])
+
+
 def test_an_untwisted_length_rules_contraction_out(whorlpulse, skein):  # noqa: F811
     path, _, counts = skein
     words = ("sample", path, "--gauge", "25.0 cm", "--turns", counts, "--roller", "11.00 cm")

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from whorlpulse.estimators.band_ratio import RatioWithU, no_slip_ratio
 from whorlpulse.estimators.hands import Hands, per_hand
 from whorlpulse.estimators.plan import Shape, YarnPlan, per_whorl, plied_plan, shape_of
-from whorlpulse.estimators.plying import ply_direction
+from whorlpulse.estimators.plying import BALANCED_PLY, ply_direction
 from whorlpulse.estimators.yarn_geometry import tex_of_wraps
 from whorlpulse.findings.report import Note, note
 from whorlpulse.findings.yarn_reports import PlanReport
@@ -95,7 +96,8 @@ def _about_plying(plan: YarnPlan) -> list[Note]:
     ply = plan.planned_ply_tpm
     if ply is None:
         return [*said, note("plan-no-ply-rule")]
-    key = "ply-twist" if plan.ply_tpm is None or plan.of_plied else "plan-ply-asked"
     share = 100.0 * ply / plan.twist_tpm
+    by_rule = plan.ply_tpm is None or (plan.of_plied and math.isclose(ply, plan.twist_tpm * BALANCED_PLY))
+    key = "ply-twist" if by_rule else "plan-ply-asked"
     said.append(note(key, direction=ply_direction(plan.direction), tpi=ply * _TPI, tpm=ply, percent=share))
     return said

@@ -11,6 +11,7 @@ from whorlpulse.estimators.agreement import Agreement, against_range, agreement
 from whorlpulse.estimators.direct_count import Counted, samples_needed, twist_from_angle
 from whorlpulse.estimators.measured import Measured
 from whorlpulse.estimators.plan import YarnPlan
+from whorlpulse.estimators.winding import over_end_twist_tpm
 from whorlpulse.findings.report import Finding, Note, TwistReport, note
 from whorlpulse.findings.sample_rules import Clues, explanations
 from whorlpulse.findings.yarn_reports import SampleReport
@@ -60,10 +61,14 @@ def sample_report(
     if log is not None:
         logged = measure_twist(log.recording, log.rig, None, log.notes)
         if logged.found is None:
-            why = logged.cannot_say or note("no-take-up")
-            return SampleReport(log.recording.capture, twist=twist, cannot_say=why, notes=(*said, why))
+            silent = logged.cannot_say or note("no-take-up")
+            return SampleReport(log.recording.capture, twist=twist, cannot_say=silent, notes=(*said, silent))
         said += [note("sample-like-with-like"), *(n for n in logged.notes if n.key != "no-plan")]
     met = _met(twist, logged, margin) if sure else None
+    why = _why(twist, logged, met, yarn, log)
+    if why and yarn.bobbin is not None and all(f.id != "sample-over-end" for f in why):
+        least, most = yarn.bobbin
+        said.append(note("sample-not-over-end", low=over_end_twist_tpm(most), high=over_end_twist_tpm(least)))
     return SampleReport(
         capture="" if log is None else log.recording.capture,
         twist=twist,
@@ -78,7 +83,7 @@ def sample_report(
         agreement=met,
         plan=plan,
         place=against_range(twist, plan.low_tpm, plan.high_tpm) if plan is not None and sure else None,
-        findings=_why(twist, logged, met, yarn, log),
+        findings=why,
         notes=tuple(said),
     )
 

@@ -114,7 +114,7 @@ def _plying(report: PlanReport) -> str:
 
 
 def _hours_for(mass_kg: float) -> str:
-    return f"hours for {given(1000.0 * mass_kg)} g"
+    return f"hours, {given(1000.0 * mass_kg)} g"
 
 
 def _first(whorl: WhorlPlan) -> list[str]:

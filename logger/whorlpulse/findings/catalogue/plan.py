@@ -8,8 +8,8 @@ PLAN: Final = {
     "plan-body": ("{tex} tex ({grist} m/100 g, {ypp} yd/lb), {mm} mm thick; surface fibres at {angle}° to the yarn."),
     "plan-factors": "Twist factors: {tm} tm, {alpha_m} alpha_m, {alpha_tex} alpha_tex.",
     "plan-body-wraps": (
-        "The thickness is one inch over the wraps, an approximation: turns that don't touch make it too thick, pressed "
-        "ones too thin. With the count that is a yarn of {density} g/cm³, its air included."
+        "The thickness is one inch over the wraps, an approximation: turns that don't touch make it, the angle and a "
+        "contraction by the helix too great. With the count that is a yarn of {density} g/cm³, its air included."
     ),
     "plan-body-fibre": (
         "Thickness and angle are those of a round yarn of {density} g/cm³ with its air, by fibre and packing."

@@ -39,6 +39,9 @@ SAMPLE: Final = {
         "From the angle, twist is its tangent over pi times the diameter, for a round yarn and a true helix; hairy "
         "yarn shows too great a diameter and then too little twist."
     ),
+    "sample-not-over-end": (
+        "Drawing off over the end of that bobbin can't have done it all: it wins or loses {low} to {high} tpm."
+    ),
     "sample-like-with-like": "The samples must be of what the log was spun to: singles with singles, plied with plied.",
     # errors
     "sample-nothing": (
