@@ -19,6 +19,8 @@ BODY_S: Final = 5.0
 ACTS_AT_ONCE: Final = 12
 ACTS_PER_S: Final = 3.0
 
+#: One line as a pattern of JSON Schema: the same as _NO_TEXT says, for those who read the description.
+_ONE_LINE: Final = {"pattern": r"^[^\u0000-\u001f\u007f-\u009f\u2028\u2029]*$"}
 #: Kinds of characters that don't belong in one line of text: control, surrogate, line and paragraph ends.
 _NO_TEXT: Final = frozenset({"Cc", "Cs", "Zl", "Zp"})
 
@@ -26,9 +28,9 @@ _NO_TEXT: Final = frozenset({"Cc", "Cs", "Zl", "Zp"})
 class Act(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """wheel: its id in the room. text: what the action needs, "" if nothing."""
 
-    wheel: Annotated[str, msgspec.Meta(max_length=64)]
+    wheel: Annotated[str, msgspec.Meta(max_length=64, extra_json_schema=_ONE_LINE)]
     action: Literal["pause", "resume", "mark", "note", "length", "pace"]
-    text: Annotated[str, msgspec.Meta(max_length=500)] = ""
+    text: Annotated[str, msgspec.Meta(max_length=500, extra_json_schema=_ONE_LINE)] = ""
 
 
 async def act(room: Room, request: Request) -> Response:
