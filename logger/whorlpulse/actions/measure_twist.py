@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from whorlpulse.actions.bobbin_notes import bobbin_notes
 from whorlpulse.actions.recording import Recording, lacks_shaft, line_notes, pulse_notes, roller_pulses, unreadable
 from whorlpulse.conditioning.chain import Conditioned, condition
 from whorlpulse.estimators.draws import Draws, find_draws
 from whorlpulse.estimators.plan import YarnPlan
 from whorlpulse.estimators.twist import NoTwist, TwistEstimate, Window, against_plan, estimate_twist
+from whorlpulse.estimators.yarn_and_flyer import yarn_and_flyer
 from whorlpulse.findings.report import Note, TwistReport, note
-from whorlpulse.length import measured_length
-from whorlpulse.phase import flyer_count
-from whorlpulse.pulses import FLYER
+from whorlpulse.pulses import BOBBIN, FLYER
 from whorlpulse.rig import Rig
 
 #: A twist less sure than this (half of its interval over its value) is not said.
@@ -28,12 +28,15 @@ def measure_twist(
     """Return the twist report of a recording, against a plan if there is one."""
     conditioned = condition(recording.log.rows, rig)
     said = [*notes, *line_notes(recording)]
-    why_not = unreadable(recording, conditioned, rig) or lacks_shaft(recording, FLYER)
+    why_not = unreadable(recording, conditioned, rig) or (
+        lacks_shaft(recording, FLYER) if lacks_shaft(recording, BOBBIN) else None
+    )
+    count_tex = plan.count_tex if plan is not None else None
     found: TwistEstimate | None = None
     if why_not is None:
         said += pulse_notes(conditioned)
         try:
-            found = estimate_twist(conditioned, rig)
+            found = estimate_twist(conditioned, rig, count_tex=count_tex)
         except NoTwist as reason:
             why_not = _why_none(reason.reason, recording, conditioned, rig)
     if found is not None and not found.twist.half_width <= _TOO_UNSURE * found.twist.value:
@@ -44,7 +47,7 @@ def measure_twist(
         return TwistReport(recording.capture, plan=plan, cannot_say=why_not, notes=(*said, *kept))
     if found.length_source == "total":  # its windows would only repeat the mean
         found = replace(found, along=(Window(0.0, found.length.value, found.twist.value),), spread=None)
-    draws = _draws(conditioned, rig)
+    draws = _draws(conditioned, rig, count_tex)
     judged = against_plan(found, plan.twist_tpm, plan.tolerance) if plan is not None else None
     return TwistReport(
         recording.capture,
@@ -53,15 +56,20 @@ def measure_twist(
         verdict=judged.verdict if judged is not None else None,
         off_plan=judged.off_plan if judged is not None else (),
         limit=_limit(found),
-        notes=(*_about(found, conditioned, rig, plan), *_about_draws(draws), *said),
+        notes=(
+            *_about(found, conditioned, rig, plan),
+            *bobbin_notes(found, conditioned, rig, count_tex),
+            *_about_draws(draws),
+            *said,
+        ),
         draws=draws,
     )
 
 
-def _draws(conditioned: Conditioned, rig: Rig) -> Draws:
+def _draws(conditioned: Conditioned, rig: Rig, count_tex: float | None) -> Draws:
     """Return the draws of yarn whose twist was found."""
-    yarn, flyer = measured_length(conditioned, rig), flyer_count(conditioned)
-    return find_draws(conditioned, rig, yarn, flyer) if yarn is not None and flyer is not None else Draws("not-seen")
+    source = yarn_and_flyer(conditioned, rig, count_tex)
+    return find_draws(conditioned, rig, source.yarn, source.flyer, source.passages)
 
 
 def _about_draws(draws: Draws) -> list[Note]:

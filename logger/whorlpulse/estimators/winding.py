@@ -53,6 +53,17 @@ def turns_for_length(length_m: Turns, diameter_m: float) -> Turns:
     return length_m / (math.pi * _positive(diameter_m))
 
 
+def greatest_draw_in_m(bobbin_ratio: float, flyer_ratio: float, diameter_m: float) -> float:
+    """Return the most yarn in metres that double drive draws in during one wheel turn, (Rb - Rf) pi d.
+
+    Rb, Rf: turns of the bobbin's and the flyer's whorl for one of the wheel without slip. More can't go in, because
+    neither whorl outruns its band; less does while the yarn is held, and the band then slips by design.
+    """
+    if not bobbin_ratio > flyer_ratio:
+        raise ValueError(f"the bobbin's whorl must be the faster one, got {bobbin_ratio} and {flyer_ratio}")
+    return (bobbin_ratio - flyer_ratio) * math.pi * _positive(diameter_m)
+
+
 def over_end_twist_tpm(diameter_m: float) -> float:
     """Return turns per metre gained or lost by yarn drawn over the bobbin's end: one a wrap, 1 / (pi d).
 

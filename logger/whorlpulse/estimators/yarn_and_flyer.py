@@ -33,7 +33,7 @@ class NoTwist(ValueError):  # noqa: N818  it is an answer, not a mistake
 class YarnAndFlyer:
     """What twist is made of: the yarn's length and the flyer's turns, and what the bobbin had to do with them.
 
-    wound: turns wound on; full: the package's diameter in metres at the end; flyer_unseen: the bobbin stood for the flyer;
+    wound: turns wound on; full: the package's diameter in metres at the end; flyer_unseen: the bobbin stood for it;
     passages: when the yarn went in, told as by a roller (length by the bobbin only).
     """
 

@@ -86,6 +86,9 @@ def json_object(report: TwistReport) -> dict[str, Any]:
         "length_low_m": None if found is None else found.length.low,
         "length_high_m": None if found is None else found.length.high,
         "length_source": None if found is None else found.length_source,
+        "wound_turns": None if found is None else estimate(found.wound),
+        "bobbin_full_m": None if found is None else estimate(found.full),
+        "flyer_unseen": None if found is None else found.flyer_unseen,
         "twist_tpi": estimate(twist, _TPI),
         "twist_tpm": estimate(twist),
         "along": [

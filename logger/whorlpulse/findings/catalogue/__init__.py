@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from whorlpulse.findings.catalogue.answers import ANSWERS
+from whorlpulse.findings.catalogue.bobbin import BOBBIN
 from whorlpulse.findings.catalogue.errors import ERRORS
 from whorlpulse.findings.catalogue.live_page import LIVE_PAGE
 from whorlpulse.findings.catalogue.notes import NOTES
@@ -12,7 +13,7 @@ from whorlpulse.findings.catalogue.sample import SAMPLE
 from whorlpulse.findings.catalogue.yarn_calibrate import YARN_CALIBRATE
 from whorlpulse.findings.catalogue.yarn_draws import YARN_DRAWS
 
-_ALL = {**YARN_DRAWS, **YARN_CALIBRATE, **ANSWERS, **NOTES, **ERRORS, **LIVE_PAGE, **PLAN, **PLYING, **SAMPLE}
+_ALL = {**BOBBIN, **YARN_DRAWS, **YARN_CALIBRATE, **ANSWERS, **NOTES, **ERRORS, **LIVE_PAGE, **PLAN, **PLYING, **SAMPLE}
 
 
 def sentence(key: str) -> str:
