@@ -72,6 +72,18 @@ def test_the_loss_climbs_by_what_was_lost(slack):
         assert after - before == pytest.approx(burst.lost_turns, abs=0.3)
 
 
+def test_losses_add_up_over_the_runs(whorls):
+    truth, recording, rig = whorls
+    known = [Reference(Measured(r.no_slip_ratio, 1e-4), "other-capture") for r in truth.runs]
+    found = measure_slip(recording, rig, known).found
+    courses, due = loss_along(recording, rig, found), 0.0
+    for course, run, said in zip(courses, truth.runs, found.ratio.runs, strict=True):
+        ends = np.array([said.start_s, said.end_s])
+        wheel, flyer = (float(np.diff(turns(ends))[0]) for turns in (truth.wheel_turns_at, truth.flyer_turns_at))
+        due += run.no_slip_ratio * wheel - flyer
+        assert course.value[-1] == pytest.approx(due, abs=0.05)
+
+
 def test_the_cadence_is_the_wheels(whorls):
     truth, recording, rig = whorls
     courses = cadence_along(recording, rig)

@@ -61,12 +61,16 @@ def test_every_point_is_a_dot(y, braille, columns, lines):
 @pytest.mark.parametrize("braille", [True, False])
 def test_one_turn_among_a_hundred_thousand_is_seen(braille):
     y = np.sin(np.arange(100_000) / 500.0)
-    y[61_234], y[20_000] = 9.0, -4.0
+    y[61_234], y[20_400] = 9.0, -4.0
     pen = Pen(80, braille)
     grid = dots(line_cells([Curve(np.arange(100_000.0), y)], 60, 6, pen), pen)
     width = grid.shape[1]
     assert np.flatnonzero(grid[0]).tolist() == [int(61_234 / 99_999 * width)]
-    assert np.flatnonzero(grid[-1]).tolist() == [int(20_000 / 99_999 * width)]
+    assert np.flatnonzero(grid[-1]).tolist() == [int(20_400 / 99_999 * width)]
+    # The line goes all the way up and down to them, from where the others are: -1 to 1 of -4 to 9.
+    body = grid.shape[0] * 10 // 13 - 1
+    assert grid[: body - 1, int(61_234 / 99_999 * width)].all()
+    assert grid[body + 1 :, int(20_400 / 99_999 * width)].all()
 
 
 def test_a_straight_line_is_one_without_holes():

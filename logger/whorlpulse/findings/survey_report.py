@@ -61,8 +61,9 @@ class WhorlCard(msgspec.Struct, frozen=True):
 class SurveyReport(msgspec.Struct, frozen=True):
     """Answer to `survey`. whorls: ascending by ratio. draft_m: yarn for one treadle stroke, None when not given.
 
-    share: the ± that is wanted, as a part of the ratio. unseen: lines stood for several turns, so bursts are not known.
-    targets: of the wheel and the flyer. simulated: the log says so itself. doubtful: a sensor's finding makes the counts themselves doubtful.
+    share: the ± that is wanted, as a part of the ratio. unseen: lines stood for several turns, so bursts are not
+    known. targets: of the wheel and the flyer. simulated: the log says so itself. doubtful: a sensor's finding
+    makes the counts themselves doubtful.
     """
 
     capture: str
