@@ -9,9 +9,11 @@ from whorlpulse.actions.bobbin_notes import bobbin_notes
 from whorlpulse.actions.recording import Recording, lacks_shaft, line_notes, pulse_notes, roller_pulses, unreadable
 from whorlpulse.conditioning.chain import Conditioned, condition
 from whorlpulse.estimators.draws import Draws, find_draws
+from whorlpulse.estimators.length_agreement import LengthAgreement, length_agreement
 from whorlpulse.estimators.plan import YarnPlan
 from whorlpulse.estimators.twist import NoTwist, TwistEstimate, Window, against_plan, estimate_twist
 from whorlpulse.estimators.yarn_and_flyer import yarn_and_flyer
+from whorlpulse.findings.length_rules import length_findings, length_notes
 from whorlpulse.findings.report import Note, TwistReport, note
 from whorlpulse.pulses import BOBBIN, FLYER
 from whorlpulse.rig import Rig
@@ -47,7 +49,9 @@ def measure_twist(
         return TwistReport(recording.capture, plan=plan, cannot_say=why_not, notes=(*said, *kept))
     if found.length_source == "total":  # its windows would only repeat the mean
         found = replace(found, along=(Window(0.0, found.length.value, found.twist.value),), spread=None)
-    draws = _draws(conditioned, rig, count_tex)
+    source = yarn_and_flyer(conditioned, rig, count_tex)
+    draws = find_draws(conditioned, rig, source.yarn, source.flyer, source.passages)
+    lengths = length_agreement(conditioned, rig, source.flyer, count_tex)
     judged = against_plan(found, plan.twist_tpm, plan.tolerance) if plan is not None else None
     return TwistReport(
         recording.capture,
@@ -57,19 +61,16 @@ def measure_twist(
         off_plan=judged.off_plan if judged is not None else (),
         limit=_limit(found),
         notes=(
-            *_about(found, conditioned, rig, plan),
+            *_about(found, conditioned, rig, plan, lengths),
+            *length_notes(lengths, found.length_source),
             *bobbin_notes(found, conditioned, rig, count_tex),
             *_about_draws(draws),
             *said,
         ),
         draws=draws,
+        lengths=lengths,
+        findings=length_findings(lengths, found.length_source, found.twist),
     )
-
-
-def _draws(conditioned: Conditioned, rig: Rig, count_tex: float | None) -> Draws:
-    """Return the draws of yarn whose twist was found."""
-    source = yarn_and_flyer(conditioned, rig, count_tex)
-    return find_draws(conditioned, rig, source.yarn, source.flyer, source.passages)
 
 
 def _about_draws(draws: Draws) -> list[Note]:
@@ -102,7 +103,9 @@ def _limit(found: TwistEstimate) -> Note:
     return note("limit-turns")
 
 
-def _about(found: TwistEstimate, conditioned: Conditioned, rig: Rig, plan: YarnPlan | None) -> list[Note]:
+def _about(
+    found: TwistEstimate, conditioned: Conditioned, rig: Rig, plan: YarnPlan | None, lengths: LengthAgreement
+) -> list[Note]:
     """Return what is left out, not known, or not used."""
     notes = []
     if plan is None:
@@ -116,11 +119,12 @@ def _about(found: TwistEstimate, conditioned: Conditioned, rig: Rig, plan: YarnP
         "roller": rig.roller is not None and roller_pulses(conditioned) > 0,
         "marks": any(m.length.m > 0 for m in rig.length_marks),
     }
+    told = {s for p in lengths.pairs for s in (p.first, p.second)} | {s for pair in lengths.not_compared for s in pair}
     names = {"roller": "a roller", "marks": "length lines", "total": "total"}
     notes += [
         note("length-ignored", what=names[key], used=names.get(found.length_source, found.length_source))
         for key, there in others.items()
-        if there and key != found.length_source
+        if there and key != found.length_source and key not in told
     ]
     if found.length_source == "total":
         notes.append(note("no-along"))

@@ -12,6 +12,7 @@ import msgspec
 
 if TYPE_CHECKING:
     from whorlpulse.estimators.draws import Draws
+    from whorlpulse.estimators.length_agreement import LengthAgreement
     from whorlpulse.estimators.measured import Measured
     from whorlpulse.estimators.plan import YarnPlan
     from whorlpulse.estimators.twist import OffPlan, TwistEstimate, Verdict
@@ -80,7 +81,8 @@ class RatioReport(msgspec.Struct, frozen=True):
 class TwistReport(msgspec.Struct, frozen=True):
     """Answer to `twist`. plan: what the yarn shall be; verdict and off_plan: the yarn against it.
 
-    draws: the yarn draw by draw, and how it was taken up.
+    draws: the yarn draw by draw, and how it was taken up. lengths: its sources of length against each other, findings:
+    where they disagree.
     """
 
     capture: str
@@ -92,6 +94,8 @@ class TwistReport(msgspec.Struct, frozen=True):
     cannot_say: Note | None = None
     notes: tuple[Note, ...] = ()
     draws: Draws | None = None
+    lengths: LengthAgreement | None = None
+    findings: tuple[Finding, ...] = ()
 
 
 class Comparison(msgspec.Struct, frozen=True):

@@ -9,6 +9,7 @@ from whorlpulse.views.draws import json_draws, json_rhythm, summary
 from whorlpulse.views.figures import cut, pair, says, words
 from whorlpulse.views.json_object import estimate, head
 from whorlpulse.views.layout import Page, bullets, headline, joined, paragraph
+from whorlpulse.views.lengths import findings_text, json_agreement
 from whorlpulse.views.twist_profile import profile
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ def text(report: TwistReport, page: Page, *, list_draws: bool = False, picture: 
         _off_plan(report.off_plan, plan) if len(found.along) > 1 else None,
         picture,
         profile(found.along, plan, page) if len(found.along) > 1 else None,
+        findings_text(report.findings, page),
         summary(report.draws, page, listed=list_draws),
         paragraph(page, words(report.limit)) if report.limit is not None else None,
         bullets(page, report.notes),
@@ -110,4 +112,5 @@ def json_object(report: TwistReport) -> dict[str, Any]:
         ],
         "draws": json_draws(report.draws),
         "rhythm": json_rhythm(report.draws),
+        **json_agreement(report.lengths, report.findings),
     }

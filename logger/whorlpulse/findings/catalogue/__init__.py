@@ -12,8 +12,21 @@ from whorlpulse.findings.catalogue.plying import PLYING
 from whorlpulse.findings.catalogue.sample import SAMPLE
 from whorlpulse.findings.catalogue.yarn_calibrate import YARN_CALIBRATE
 from whorlpulse.findings.catalogue.yarn_draws import YARN_DRAWS
+from whorlpulse.findings.catalogue.yarn_length import YARN_LENGTH
 
-_ALL = {**BOBBIN, **YARN_DRAWS, **YARN_CALIBRATE, **ANSWERS, **NOTES, **ERRORS, **LIVE_PAGE, **PLAN, **PLYING, **SAMPLE}
+_ALL = {
+    **BOBBIN,
+    **YARN_DRAWS,
+    **YARN_CALIBRATE,
+    **YARN_LENGTH,
+    **ANSWERS,
+    **NOTES,
+    **ERRORS,
+    **LIVE_PAGE,
+    **PLAN,
+    **PLYING,
+    **SAMPLE,
+}
 
 
 def sentence(key: str) -> str:
