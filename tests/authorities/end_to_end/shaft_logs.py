@@ -18,7 +18,7 @@ Seconds = npt.NDArray[np.float64]
 TICK_HZ = 1_000_000
 INCH_CM = 2.54
 #: Where the shafts stand as the board begins, so that no passages of two shafts coincide by construction.
-_FIRST = {"w": 0.377, "f": 0.618, "y": 0.271}
+_FIRST = {"w": 0.377, "f": 0.618, "b": 0.154, "y": 0.271}
 
 
 def passages_at(rpm: float, duration_s: float, letter: str) -> Seconds:
@@ -50,6 +50,20 @@ def spun(spindle_rpm: float, roller_rpm: float, roller: str, duration_s: float =
     """Return the log of a machine: a spindle on channel f, a delivery roller on y, and no drive wheel at all."""
     shafts = {"f": passages_at(spindle_rpm, duration_s, "f"), "y": passages_at(roller_rpm, duration_s, "y")}
     return log_of(shafts, {"targets": "f=1 y=1", "roller": roller})
+
+
+def wound(flyer_rpm: float, bobbin_rpm: float, duration_s: float = 60.0) -> bytes:
+    """Return the log of a flyer frame: flyer and bobbin at those speeds, no roller and no drive wheel."""
+    shafts = {"f": passages_at(flyer_rpm, duration_s, "f"), "b": passages_at(bobbin_rpm, duration_s, "b")}
+    return log_of(shafts, {"targets": "f=1 b=1"})
+
+
+def bobbin_file(tension: str, diameter_mm: float) -> str:
+    """Return a wheel file with a bobbin of that diameter, which hardly grows in a minute."""
+    return (
+        f'[wheel]\ntension = "{tension}"\n[bobbin]\ncore_diameter = "{diameter_mm:.6f} mm"\n'
+        f'full_diameter = "{diameter_mm:.6f} mm"\n'
+    )
 
 
 def driven(wheel_rpm: float, ratio: float, wheel_turns: int) -> bytes:
