@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from whorlpulse.findings.catalogue.page import TILES, TITLES
@@ -10,7 +11,7 @@ from whorlpulse.views import slip_words
 from whorlpulse.views.figures import alone, says
 from whorlpulse.views.report_figures import Figure, Objects, figure
 from whorlpulse.views.report_parts import Section, Tile, Told
-from whorlpulse.views.report_words import filled, why_not
+from whorlpulse.views.report_words import filled, sentence, why_not
 from whorlpulse.views.report_words import says as page_says
 
 if TYPE_CHECKING:
@@ -31,14 +32,21 @@ _NOTHING = "Nothing."
 def tiles(report: FullReport, objects: Objects, asker: Asker) -> tuple[Tile, ...]:
     """Return the answers in the asker's order; those that are known come before those that are not."""
     made = {"twist": _twist, "ratio": _ratio, "slip": _slip, "cadence": _cadence}
-    found = [made[key](report, objects) for key in TILE_ORDER[asker]]
-    return tuple(sorted(found, key=lambda t: not t.figures))
+    found = sorted((made[key](report, objects) for key in TILE_ORDER[asker]), key=lambda t: not t.figures)
+    shown: list[Tile] = []
+    for t in found:
+        again = not t.figures and any(t.words == before.words for before in found[: len(shown)])
+        shown.append(replace(t, words=TILES["unknown-too"]) if again else t)
+    return tuple(shown)
 
 
 def look(report: FullReport) -> Section:
     """Return the faults found in band, sensors and log, each once, the surest first."""
     faults = [f for f in merged(report) if slip_words.is_fault(f)]
-    sentences = () if faults else (page_says("none-found"),)
+    sound = not faults and report.health.cannot_say is None
+    sentences = (page_says("none-found"),) if sound else ()
+    if report.health.cannot_say is not None:
+        sentences = (sentence(report.health.cannot_say),)
     return Section("look", TITLES["look"], sentences, told=tuple(told(f) for f in faults))
 
 
@@ -58,7 +66,7 @@ def told(finding: Finding) -> Told:
 
 
 def _unknown(key: str, label: str, why: Note | None) -> Tile:
-    return Tile(key, label, (), words=f"{TILES['unknown']}: {why_not(why)}.")
+    return Tile(key, label, (), words=filled(TILES, "unknown", why=why_not(why)))
 
 
 def _twist(report: FullReport, objects: Objects) -> Tile:

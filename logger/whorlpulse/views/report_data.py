@@ -22,7 +22,7 @@ _MOST_ENTRIES = 24
 _LEAST_SHARE = 0.01
 
 
-def health_section(report: FullReport, objects: Objects, beside: FullReport | None) -> Section:
+def health_section(report: FullReport, objects: Objects) -> Section:
     """Return what became of the lines, what each sensor sent, and what is known of it."""
     health = report.health
     if health.cannot_say is not None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final, Literal
 
@@ -17,7 +17,7 @@ from whorlpulse.views.charts.chart import Chart
 from whorlpulse.views.charts.draw import scripts, svg
 from whorlpulse.views.report_answer import Asker, look, tiles
 from whorlpulse.views.report_figures import objects_of
-from whorlpulse.views.report_pair import change_section
+from whorlpulse.views.report_pair import both_section, change_section
 from whorlpulse.views.report_sections import sections
 from whorlpulse.views.report_words import says
 
@@ -60,20 +60,22 @@ def html(report: FullReport, look_of: Look) -> str:
     log = _Log("a", None, *_parts(report, look_of))
     head = {"title": says_title("page", capture=report.capture), "place": report.about.place, "capture": report.capture}
     head["started"] = says("recorded", started=report.about.started) if report.about.started else ""
-    return _rendered(head, [log], None, look_of, simulated=report.about.simulated)
+    return _rendered(head, [log], (), look_of, simulated=report.about.simulated)
 
 
 def pair_html(pair: PairReport, look_of: Look) -> str:
     """Return the page of two logs and of what changed between them; both have the same scales."""
     first, second = pair.first, pair.second
-    logs = [
-        _Log("a", says("is-first", name=_placed(first)), *_parts(first, look_of, second)),
-        _Log("b", says("is-second", name=_placed(second)), *_parts(second, look_of, first)),
-    ]
+    titles = says("is-first", name=_placed(first)), says("is-second", name=_placed(second))
+    logs = []
+    for key, title, report in zip("ab", titles, (first, second), strict=True):
+        shown, looked, parts = _parts(report, look_of)
+        logs.append(_Log(key, title, shown, looked, [replace(part, charts=()) for part in parts]))
     title = says_title("pair", first=_placed(first), second=_placed(second))
-    head = {"title": title, "place": "", "capture": f"{_placed(first)} · {_placed(second)}", "started": ""}
+    head = {"title": title, "place": "", "capture": f"{_placed(first)} → {_placed(second)}", "started": ""}
     simulated = first.about.simulated or second.about.simulated
-    return _rendered(head, logs, change_section(pair.change), look_of, simulated=simulated)
+    changes = (change_section(pair.change), both_section(pair, look_of.asker))
+    return _rendered(head, logs, changes, look_of, simulated=simulated, names=titles)
 
 
 def _placed(report: FullReport) -> str:
@@ -86,19 +88,23 @@ def says_title(key: str, **names: str) -> str:
     return TITLES[key].format(**names)
 
 
-def _parts(
-    report: FullReport, look_of: Look, beside: FullReport | None = None
-) -> tuple[tuple[Tile, ...], Section, list[Section]]:
+def _parts(report: FullReport, look_of: Look) -> tuple[tuple[Tile, ...], Section, list[Section]]:
     objects = objects_of(report)
     return (
         tiles(report, objects, look_of.asker),
         look(report),
-        sections(report, objects, look_of.asker, beside),
+        sections(report, objects, look_of.asker),
     )
 
 
 def _rendered(
-    head: dict[str, Any], logs: Sequence[_Log], change: Section | None, look_of: Look, *, simulated: bool
+    head: dict[str, Any],
+    logs: Sequence[_Log],
+    changes: Sequence[Section],
+    look_of: Look,
+    *,
+    simulated: bool,
+    names: Sequence[str] = (),
 ) -> str:
     from jinja2 import Environment, FunctionLoader, StrictUndefined
     from markupsafe import Markup
@@ -113,7 +119,8 @@ def _rendered(
     return environment.get_template("report.html").render(
         head=head,
         logs=logs,
-        change=change,
+        changes=changes,
+        names=names,
         says=SAYS,
         shows=SHOWS,
         for_whom=FOR[look_of.asker],

@@ -1,13 +1,15 @@
-"""What changed between two logs, as a section of the page: the verdict for each whorl and both logs side by side."""
+"""What changed between two logs, as sections of the page: the verdict, both logs' figures, and both logs' pictures."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from whorlpulse.findings.catalogue.compare import ANSWERS, COLUMNS
-from whorlpulse.findings.catalogue.page import TITLES
+from whorlpulse.findings.catalogue.page import CHARTS, SHOWS, TITLES
+from whorlpulse.views.charts.all import chart
 from whorlpulse.views.compare_words import changed, label, note_words, shown_span
-from whorlpulse.views.report_parts import Section, Table
+from whorlpulse.views.report_answer import Asker
+from whorlpulse.views.report_parts import Section, SideBySide, Table
 from whorlpulse.views.report_words import why_not
 from whorlpulse.views.slip_words import is_fault, said
 
@@ -15,9 +17,16 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from whorlpulse.findings.comparison import CompareReport, Row, WhorlRows
+    from whorlpulse.findings.full_report import PairReport
     from whorlpulse.findings.report import Finding
 
 _M_PER_INCH = 0.0254
+#: The pictures in the order in which each asker wants them.
+_ORDER: Final[dict[Asker, tuple[str, ...]]] = {
+    "spinner": ("twist", "ratio", "loss", "rhythm", "angle", "cadence", "turn"),
+    "repairer": ("loss", "rhythm", "angle", "ratio", "cadence", "turn", "twist"),
+    "teacher": ("cadence", "turn", "ratio", "loss", "rhythm", "angle", "twist"),
+}
 
 
 def change_section(report: CompareReport) -> Section:
@@ -38,18 +47,31 @@ def change_section(report: CompareReport) -> Section:
     )
 
 
+def both_section(pair: PairReport, asker: Asker) -> Section:
+    """Return each picture of both logs, one under the other, on the same scales."""
+    sides = tuple(
+        SideBySide(CHARTS[name], chart(name, pair.first, pair.second), chart(name, pair.second, pair.first))
+        for name in _ORDER[asker]
+    )
+    return Section("both", TITLES["both"], (SHOWS["same-scales"],), sides=sides)
+
+
 def _title(whorl: WhorlRows) -> str:
     return whorl.name or shown_span(next(r.first for r in whorl.rows if r.what == "ratio"), alone=True)
 
 
 def _verdict(whorl: WhorlRows, *, named: bool) -> str:
     slip = next(r for r in whorl.rows if r.what == "slip")
-    name = f"{_title(whorl)}: " if named else ""
+    name = f"{_title(whorl)}: {ANSWERS['slip-is']}" if named else _capital(ANSWERS["slip-is"])
     if slip.verdict.kind == "none" or slip.difference is None:
-        return f"{name}{ANSWERS['slip-is']}: {ANSWERS['none']}."
+        return f"{name}: {ANSWERS['none']}."
     key = ("slightly-" if slip.verdict.kind == "slight" else "") + ("better" if slip.verdict.better else "worse")
     points = shown_span(slip.difference, alone=True).lstrip("+-")
-    return f"{name}{ANSWERS['slip-is']}: {ANSWERS[key].format(points=points)}."
+    return f"{name}: {ANSWERS[key].format(points=points)}."
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _table(rows: Iterable[Row], title: str) -> Table | None:

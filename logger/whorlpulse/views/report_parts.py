@@ -50,6 +50,15 @@ class Told:
 
 
 @dataclass(frozen=True)
+class SideBySide:
+    """One picture of two logs."""
+
+    title: str
+    first: Chart | Unsaid
+    second: Chart | Unsaid
+
+
+@dataclass(frozen=True)
 class Section:
     """One part of the page, in the order in which it is read."""
 
@@ -61,6 +70,7 @@ class Section:
     tables: tuple[Table, ...] = ()
     told: tuple[Told, ...] = ()
     notes: tuple[str, ...] = ()
+    sides: tuple[SideBySide, ...] = ()
 
 
 def unanswered(key: str, why: Note | None, notes: tuple[Note, ...], by: Callable[[Note], str]) -> Section:

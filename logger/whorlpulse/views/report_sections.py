@@ -33,14 +33,11 @@ ORDER: Final[dict[Asker, tuple[str, ...]]] = {
     "teacher": ("cadence", "ratio", "whorls", "slip", "twist", "health"),
 }
 _MOST_STALLS = 12
-Maker = Callable[["FullReport", Objects, "FullReport | None"], Section]
+Maker = Callable[["FullReport", Objects], Section]
 
 
-def sections(report: FullReport, objects: Objects, asker: Asker, beside: FullReport | None = None) -> list[Section]:
-    """Return all sections in the asker's order; a note that several questions have stands in the first one only.
-
-    beside: a second log's report whose pictures shall have the same scales.
-    """
+def sections(report: FullReport, objects: Objects, asker: Asker) -> list[Section]:
+    """Return all sections in the asker's order; a note that several questions have stands in the first one only."""
     makers: dict[str, Maker] = {
         "twist": _twist,
         "whorls": _whorls,
@@ -52,10 +49,11 @@ def sections(report: FullReport, objects: Objects, asker: Asker, beside: FullRep
     seen: set[str] = set()
     made = []
     for key in ORDER[asker]:
-        section = makers[key](report, objects, beside)
+        section = makers[key](report, objects)
         fresh = tuple(dict.fromkeys(note for note in section.notes if note not in seen))
-        seen.update(fresh)
-        made.append(replace(section, notes=fresh))
+        lead = tuple(page_says("not-known-too") if words in seen else words for words in section.sentences)
+        seen.update((*fresh, *lead))
+        made.append(replace(section, notes=fresh, sentences=lead))
     return [*made, budget_section(report), method_section(report), cautions_section()]
 
 
@@ -63,7 +61,7 @@ def _limited(limit: Note | None, notes: tuple[Note, ...]) -> tuple[Note, ...]:
     return notes if limit is None else (limit, *notes)
 
 
-def _twist(report: FullReport, objects: Objects, beside: FullReport | None) -> Section:
+def _twist(report: FullReport, objects: Objects) -> Section:
     twist = report.twist
     found, plan = twist.found, twist.plan
     if twist.cannot_say is not None or found is None:
@@ -93,12 +91,12 @@ def _twist(report: FullReport, objects: Objects, beside: FullReport | None) -> S
         TITLES["twist"],
         (" ".join(lead), *((says("off-plan"),) if items else ())),
         items,
-        (chart("twist", report, beside),),
+        (chart("twist", report),),
         notes=tuple(words(n) for n in _limited(twist.limit, twist.notes)),
     )
 
 
-def _whorls(report: FullReport, objects: Objects, beside: FullReport | None) -> Section:
+def _whorls(report: FullReport, objects: Objects) -> Section:
     table, plan = whorls(report, objects), report.plan
     lead: list[str] = []
     if plan is not None:
@@ -122,7 +120,7 @@ def _whorls(report: FullReport, objects: Objects, beside: FullReport | None) -> 
     return Section("whorls", TITLES["whorls"], (" ".join(lead),), tables=(table,) if table else (), notes=notes)
 
 
-def _ratio(report: FullReport, objects: Objects, beside: FullReport | None) -> Section:
+def _ratio(report: FullReport, objects: Objects) -> Section:
     found = report.ratio
     if found.cannot_say is not None or found.flyer_turns is None or found.wheel_turns is None:
         return unanswered("ratio", found.cannot_say, found.notes, words)
@@ -136,13 +134,13 @@ def _ratio(report: FullReport, objects: Objects, beside: FullReport | None) -> S
         "ratio",
         TITLES["ratio"],
         (turns,),
-        charts=(chart("ratio", report, beside),),
+        charts=(chart("ratio", report),),
         tables=(runs(report, objects),) if len(found.runs) > 1 else (),
         notes=tuple(words(n) for n in _limited(found.limit, found.notes)),
     )
 
 
-def _slip(report: FullReport, objects: Objects, beside: FullReport | None) -> Section:
+def _slip(report: FullReport, objects: Objects) -> Section:
     slip = report.slip
     if slip.cannot_say is not None or slip.found is None:
         return unanswered("slip", slip.cannot_say, slip.notes, slip_words.note_words)
@@ -152,19 +150,20 @@ def _slip(report: FullReport, objects: Objects, beside: FullReport | None) -> Se
         name = f" ({w.reference.name})" if w.reference.name else ""
         reference = w.reference.ratio
         lead.append(slip_words.answer("slip-reference", ratio=w.ratio, reference=reference, source=source + name))
+    names = ("loss",) if slip.found.unseen else ("loss", "rhythm", "angle")
     tables = (parts(report, objects), bursts(report, objects), periodic(report, objects))
     return Section(
         "slip",
         TITLES["slip"],
         (" ".join(lead),),
-        charts=tuple(chart(name, report, beside) for name in ("loss", "rhythm", "angle")),
+        charts=tuple(chart(name, report) for name in names),
         tables=tuple(t for t in tables if t is not None),
         told=tuple(told(f) for f in slip.findings if not slip_words.is_fault(f)),
         notes=tuple(slip_words.note_words(n) for n in slip.notes),
     )
 
 
-def _cadence(report: FullReport, objects: Objects, beside: FullReport | None) -> Section:
+def _cadence(report: FullReport, objects: Objects) -> Section:
     cadence, answer = report.cadence, cadence_words.answer
     found = cadence.found
     if cadence.cannot_say is not None or found is None:
@@ -187,7 +186,7 @@ def _cadence(report: FullReport, objects: Objects, beside: FullReport | None) ->
         TITLES["cadence"],
         (" ".join(lead),),
         tuple(items),
-        (chart("cadence", report, beside), chart("turn", report, beside)),
+        (chart("cadence", report), chart("turn", report)),
         notes=tuple(cadence_words.note_words(n) for n in _limited(cadence.limit, cadence.notes)),
     )
 

@@ -19,6 +19,7 @@ TITLES: Final = {
     "method": "How it was measured",
     "cautions": "Cautions",
     "change": "What changed",
+    "both": "Both logs in pictures",
 }
 
 #: What each asker is told the page is for.
@@ -35,7 +36,8 @@ TILES: Final = {
     "ratio-several": "whorls measured, flyer turns per wheel turn",
     "slip": "of the flyer's turns lost by the band",
     "cadence": "wheel turns a minute",
-    "unknown": "not known",
+    "unknown": "not known: {why}.",
+    "unknown-too": "not known, for the same reason",
     "steady": "turns vary by {percent} %",
     "of-plan": "plan {tpi} tpi, from {low} to {high}",
     "against": "against {reference} : 1 without slip, {source}",
@@ -109,7 +111,7 @@ SHOWS: Final = {
     "twist-on": "No stretch is off plan.",
     "hint": "Drag it sideways to move, shift and wheel to zoom, double-click to see all of it again.",
     "figures": "The figures",
-    "same-scales": "Both pictures have the same scales.",
+    "same-scales": "Each pair of pictures has the same scales.",
 }
 
 AXES: Final = {
@@ -203,6 +205,7 @@ SAYS: Final = {
     ),
     "no-answer": "This log answers none of the questions. What stands in the way is said below.",
     "not-known": "not known",
+    "not-known-too": "Not known, for the same reason.",
     "why": "Why",
     "try": "Try",
     "sure": "{percent} % sure",

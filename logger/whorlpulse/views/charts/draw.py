@@ -7,19 +7,25 @@ import re
 from whorlpulse.views.charts.chart import Spec
 from whorlpulse.views.charts.theme import PAPER
 
-_IDS = re.compile(r'(\bid="|url\(#|href="#)')
+_NAMED = re.compile(r'\bid="([^"]+)"')
+_IDS = re.compile(r'(\bid="|url\(#|href="#)([^")]+)')
 _ENDS = re.compile(r"</(?=script)", re.IGNORECASE)
 _SCALE = 2.0
 #: All that the page takes from the scripts.
 _SNIPPET = "window.vegaEmbed = vegaEmbed;"
 
 
-def svg(spec: Spec, prefix: str = "") -> str:
-    """Return the picture as SVG; prefix: makes its ids its own among several pictures of one page."""
+def svg(spec: Spec, prefix: str = "p") -> str:
+    """Return the picture as SVG, the same text each time.
+
+    prefix: makes its ids its own among several pictures of one page.
+    """
     import vl_convert
 
     text: str = vl_convert.vegalite_to_svg(spec, allowed_base_urls=[])
-    return _IDS.sub(rf"\g<1>{prefix}", text) if prefix else text
+    # the ids count on from picture to picture of a process: numbered anew they depend on this one only
+    own = {name: f"{prefix}{n}" for n, name in enumerate(dict.fromkeys(_NAMED.findall(text)))}
+    return _IDS.sub(lambda found: found[1] + own.get(found[2], found[2]), text)
 
 
 def png(spec: Spec) -> bytes:
