@@ -150,6 +150,18 @@ def count(text: str) -> float:
     return float(quantity.to("tex", "textile").magnitude)
 
 
+def measured_count(text: str) -> tuple[float, float]:
+    """Return tex and its standard uncertainty from a count such as `12.0 Nm` or `1200 m/100g +- 30`.
+
+    Without a figure after +- the last digit gives the uncertainty; relatively it is the same in every unit (GUM 5.1.6).
+    Raises UnitsError.
+    """
+    tex = count(_PLUS_MINUS.split(text)[0])
+    understood = "Nm, Ne, tex, den, worsted, run, cut, yd/lb or m/100g"
+    value, value_u = _with_uncertainty(_Ask(text, "a yarn count", understood, "12 Nm"), dict.fromkeys(_COUNTS, 1.0))
+    return tex, tex * value_u / value
+
+
 def count_from_tex(tex: float, unit: str) -> float:
     """Return tex as a count in `unit`, one of the spellings that `count` reads; UnitsError for another."""
     if unit.lower() not in _COUNTS:

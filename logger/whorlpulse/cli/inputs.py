@@ -25,6 +25,7 @@ from .exits import InputError
 from .plan_file import PlanFile, read_plan
 from .progress import Progress, followed
 from .toml_tables import printable
+from .total_option import total_option
 from .wheel_file import WheelFile, read_wheel
 
 _MOST_TARGETS: Final = 4096
@@ -90,7 +91,7 @@ def rig_of(recording: Recording, given: Given, *, needs_length: bool) -> tuple[R
         targets=MappingProxyType({**rig.targets, **targets}),
         roller=_roller(header, given, file, notes, needs_length=needs_length),
         length_marks=_marks(header, given, file, notes, needs_length=needs_length),
-        total=length_option("--total", given.total),
+        total=total_option(given.total),
         clock_tie_u_s=_clock_ties(header),
     )
     return rig, notes

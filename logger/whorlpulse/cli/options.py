@@ -18,6 +18,7 @@ RollerOption = Annotated[
     str | None, typer.Option("--roller", metavar="LENGTH", help="Yarn per turn of the roller, as '10.00 cm'.")
 ]
 TotalOption = Annotated[
-    str | None, typer.Option("--total", metavar="LENGTH", help="Length of all the yarn, measured after, as '23.4 m'.")
+    str | None,
+    typer.Option("--total", metavar="LENGTH", help="All the yarn: '23.4 m', '96 x 1.500 yd', '104 g of 1200 m/100g'."),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]

@@ -90,6 +90,7 @@ CAUSES: Final = {
 }
 
 YARN_LENGTH: Final = {
+    "total-no-rounds": "0 rounds hold no yarn: write how many there are, for example '96 x 1.500 yd'",
     "lengths-more": "more",
     "lengths-less": "less",
     "lengths-agree": (
