@@ -10,16 +10,11 @@ from typing import Any
 import httpx
 import pytest
 from pretend_room import PretendRoom, wheel_room
-from serve_room import Served, serving
+from serve_room import CHROMIUM_ARGS, Served, serving
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from tools import require_tool
-
-_BROWSER = (
-    *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
-    *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
-)
 
 
 @pytest.fixture
@@ -53,11 +48,17 @@ def visit(request: pytest.FixtureRequest) -> Iterator[Callable[..., httpx.Client
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Any]:
-    """A real browser without a window."""
+def playwright() -> Iterator[Any]:
+    """What drives the browsers."""
     from playwright.sync_api import sync_playwright
 
-    with sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=require_tool("chromium"), args=list(_BROWSER))
-        yield running
-        running.close()
+    with sync_playwright() as driving:
+        yield driving
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Any) -> Iterator[Any]:
+    """A real browser without a window."""
+    running = playwright.chromium.launch(executable_path=require_tool("chromium"), args=list(CHROMIUM_ARGS))
+    yield running
+    running.close()

@@ -42,6 +42,7 @@ class PretendWheel:
         self.soft = False
         self.pace: float | None = None
         self.lost = 0
+        self.ratio_decimals = 3
 
     def cadence(self, t_s: float) -> float:
         return 61.0 + 3.0 * sin(t_s / 17.0 + self.number) + 1.1 * sin(t_s / 3.1) + 0.4 * sin(5.0 * t_s)
@@ -66,9 +67,9 @@ class PretendWheel:
             "lost": self.lost,
             "damaged": 0,
             "pulses_text": f"{int(wheel * 10.19)} pulses, " + (f"{self.lost} lost" if self.lost else "none lost"),
-            "cadence": figure(cadence, 1, "per minute", 0.4),
-            "ratio": figure(ratio, 3, ": 1", 0.004),
-            "flyer": figure(cadence * ratio, 0, "per minute", 3),
+            "cadence": figure(cadence, 1, "turns/min", 0.4),
+            "ratio": figure(ratio, self.ratio_decimals, ": 1", 2 * 10.0**-self.ratio_decimals),
+            "flyer": figure(cadence * ratio, 0, "turns/min", 3),
             "twist_tpi": figure(twist, 2, "tpi", 0.05),
             "twist_tpm": figure(twist * _INCHES, 0, "tpm", 2),
             "length": figure(wheel * 0.03, 2, "m", 0.02),
@@ -127,7 +128,7 @@ class PretendWheel:
         return {
             "measured_to": f"{int(t_s // 60)}:{int(t_s % 60):02d}",
             "ratio": figure(6.1931, 4, ": 1", 0.0004),
-            "cadence": figure(61.02, 2, "per minute", 0.11),
+            "cadence": figure(61.02, 2, "turns/min", 0.11),
             "twist_tpi": figure(5.194, 3, "tpi", 0.012),
             "twist_tpm": figure(204.5, 1, "tpm", 0.5),
             "length": figure(wheel * 0.03, 2, "m", 0.02),

@@ -16,6 +16,12 @@ from whorlpulse.live_page.app import make_app
 from whorlpulse.live_page.room import Room
 from whorlpulse.live_page.serving import open_port, server_settings
 
+#: For a browser without a window that asks nobody about itself.
+CHROMIUM_ARGS = (
+    *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
+    *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
+)
+
 
 @dataclass(frozen=True)
 class Served:

@@ -15,6 +15,10 @@ import pytest
 from pretend_room import wheel_room
 from serve_room import serving
 
+#: Figures whose numerals reach into another figure's place.
+OVERLAPPING = """[...document.querySelectorAll('.figure')].filter(e => e.offsetParent)
+.filter(e => e.querySelector('.numeral').getBoundingClientRect().right > e.getBoundingClientRect().right + 8)
+.map(e => e.dataset.figure)"""
 VIEWS = ("yarn", "bench", "circle")
 
 
@@ -272,7 +276,7 @@ def test_a_screen_reader_is_told_events_but_not_every_figure(served, show, room)
     assert len(shown.page.evaluate("window.told")) == 1, "five slips in three seconds are told at once, later"
     shown.page.keyboard.press("f")
     shown.wait_text(
-        "#spoken", r"^By the window, turning: Twist 5\.\d\d tpi, Cadence \d\d\.\d per minute, Ratio .*on plan\.$"
+        "#spoken", r"^By the window, turning: Twist 5\.\d\d tpi, Cadence \d\d\.\d turns/min, Ratio .*on plan\.$"
     )
     for picture in shown.page.locator("svg[role=img]:visible").all():
         assert len(picture.get_attribute("aria-label")) > 20
@@ -309,7 +313,8 @@ def test_light_and_dark(served, show, scheme):
 
 
 @pytest.mark.parametrize("view", VIEWS)
-def test_a_phone_of_360_px_holds_the_page(served, show, view):
+def test_a_phone_of_360_px_holds_the_page(served, show, room, view):
+    room.wheels[0].ratio_decimals = 6
     shown = show(served.own_link, view, size=(360, 780), device_scale_factor=2, has_touch=True)
     shown.page.locator(".desk summary").click()
     assert shown.page.evaluate("document.documentElement.scrollWidth") <= 360
@@ -318,6 +323,7 @@ def test_a_phone_of_360_px_holds_the_page(served, show, view):
         ".map(e => e.className || e.tagName)"
     )
     assert cut_off == []
+    assert shown.page.evaluate(OVERLAPPING) == []
 
 
 def test_the_rooms_numerals_are_large_enough_at_ten_metres(served, show):
@@ -342,11 +348,13 @@ def test_twelve_wheels_stand_side_by_side_on_a_projector(show):
     room = wheel_room(*(f"Wheel {k}" for k in range(1, 13)))
     for wheel in room.wheels:
         wheel.pace = 60.0
+        wheel.ratio_decimals = 5
     with serving(room) as served:
         shown = show(served.own_link, "circle", size=(1920, 1080))
         boxes = [sheet.bounding_box() for sheet in shown.page.locator(".sheet").all()]
         assert len(boxes) == 12
         assert max(box["y"] + box["height"] for box in boxes) <= 1080
+        assert shown.page.evaluate(OVERLAPPING) == []
         assert [shown.page.locator("h2").nth(k).inner_text() for k in (0, 11)] == ["Wheel 1", "Wheel 12"]
         shown.page.keyboard.press("m")
         shown.wait_text("#hint", "Choose a wheel first")

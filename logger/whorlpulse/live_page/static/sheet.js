@@ -9,6 +9,8 @@ import { figureText, setText, word } from "./words.js";
 const GLYPHS = { turning: "●", standing: "○", waiting: "◌", silent: "◇", lost: "✕", paused: "‖", ended: "■" };
 const MOMENTS_SHOWN = 8;
 const TOTALS = ["ratio", "cadence", "twist_tpi", "twist_tpm", "length", "wheel_turns", "flyer_turns"];
+// where a figure stands between others, so many characters have room; more are drawn smaller
+const ROOM_FOR = 5;
 // the plan's band takes the middle of its scale; so much of its width is drawn on either side
 const BESIDE_BAND = 0.75;
 
@@ -71,7 +73,9 @@ export class Sheet {
     this.showFigures(now);
     this.showPlan(now.plan);
     this.showPace(now.pace);
-    this.dial.show(now.profile, now.cadence?.value, now.state === "turning");
+    if ("profile" in news || "state" in news) {
+      this.dial.show(now.profile, now.cadence?.value, now.state === "turning");
+    }
     if ("strip" in news || "bursts" in news || "marks" in news) {
       this.strip.show(now.strip, now.bursts ?? [], now.marks ?? [], edges(now.plan));
     }
@@ -92,7 +96,9 @@ export class Sheet {
       if (!figure) continue;
       const known = figure.text !== null;
       element.classList.toggle("not-known", !known);
-      setText(element.querySelector(".numeral"), known ? figure.text : "–");
+      const numeral = element.querySelector(".numeral");
+      setText(numeral, known ? figure.text : "–");
+      numeral.style.setProperty("--fit", Math.min(1, ROOM_FOR / numeral.textContent.length));
       setText(element.querySelector(".unit"), known ? figure.unit : "");
       setText(element.querySelector(".pm"), known && figure.pm ? `± ${figure.pm}` : "");
       setText(element.querySelector(".why"), known ? "" : figure.why);
@@ -109,6 +115,7 @@ export class Sheet {
     box.hidden = !plan;
     if (!plan) return;
     box.dataset.verdict = plan.verdict ?? "undecided";
+    box.classList.toggle("speaks", Boolean(plan.says));
     setText(this.find("[data-plan=twist]"), plan.twist);
     setText(this.find("[data-plan=from]"), plan.from);
     setText(this.find("[data-plan=to]"), plan.to);
