@@ -29,7 +29,9 @@ class Followed:
 
 def followed(before: Followed, verdict: Verdict | None, at_s: float) -> Followed:
     """Return what is shown once the window's verdict at at_s is known; None (no twist) changes nothing."""
-    if verdict is None or verdict == before.shown:
+    if verdict is None:
+        return before
+    if verdict == before.shown:
         return Followed(before.shown, before.shown, at_s)
     if verdict != before.next:
         return Followed(before.shown, verdict, at_s)
