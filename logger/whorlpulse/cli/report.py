@@ -149,7 +149,7 @@ def _chart(asked: Asked, name: str, kind: str) -> tuple[bytes, bool]:
     from whorlpulse.findings.catalogue.page import ERRORS
     from whorlpulse.views.charts.all import chart
     from whorlpulse.views.charts.chart import Unsaid
-    from whorlpulse.views.charts.draw import png, svg
+    from whorlpulse.views.charts.draw import png, svg_on_paper
 
     from .exits import InputError
 
@@ -158,7 +158,7 @@ def _chart(asked: Asked, name: str, kind: str) -> tuple[bytes, bool]:
         raise InputError(
             ERRORS["chart-unsaid"].format(capture=asked.recording.capture, name=name, why=found.why.rstrip("."))
         )
-    return (svg(found.spec).encode() if kind == ".svg" else png(found.spec)), False
+    return (svg_on_paper(found.spec).encode() if kind == ".svg" else png(found.spec)), False
 
 
 def _made(asked: Asked) -> FullReport:

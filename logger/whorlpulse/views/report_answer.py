@@ -11,12 +11,12 @@ from whorlpulse.views import slip_words
 from whorlpulse.views.figures import alone, says
 from whorlpulse.views.report_figures import Figure, Objects, figure
 from whorlpulse.views.report_parts import Section, Tile, Told
-from whorlpulse.views.report_words import filled, sentence, why_not
+from whorlpulse.views.report_words import filled, off_plan_words, sentence, why_not
 from whorlpulse.views.report_words import says as page_says
 
 if TYPE_CHECKING:
     from whorlpulse.findings.full_report import FullReport
-    from whorlpulse.findings.report import Finding, Note
+    from whorlpulse.findings.report import Finding, Note, TwistReport
 
 Asker = Literal["spinner", "repairer", "teacher"]
 #: Answers in the order in which each asker wants them.
@@ -26,6 +26,7 @@ TILE_ORDER: Final[dict[Asker, tuple[str, ...]]] = {
     "teacher": ("cadence", "ratio", "slip", "twist"),
 }
 _MOST_WHORLS = 4
+_MOST_STRETCHES = 2
 _NOTHING = "Nothing."
 
 
@@ -72,15 +73,24 @@ def _unknown(key: str, label: str, why: Note | None) -> Tile:
 def _twist(report: FullReport, objects: Objects) -> Tile:
     if report.twist.cannot_say is not None:
         return _unknown("twist", TILES["twist"], report.twist.cannot_say)
-    in_part = report.twist.verdict == "on-plan" and report.twist.off_plan
-    verdict = "verdict-on-plan-in-part" if in_part else f"verdict-{report.twist.verdict}"
     return Tile(
         "twist",
         TILES["twist"],
         (figure(objects, "twist", "twist_tpi", after=" tpi"),),
         (figure(objects, "twist", "twist_tpm", after=" tpm"),),
-        says(verdict) if report.twist.verdict is not None else "",
+        _verdict(report.twist),
     )
+
+
+def _verdict(twist: TwistReport) -> str:
+    """Return the verdict, and where a yarn that is on plan as a whole is not."""
+    if twist.verdict is None:
+        return ""
+    if twist.verdict != "on-plan" or not twist.off_plan:
+        return says(f"verdict-{twist.verdict}")
+    named = "; ".join(off_plan_words(s) for s in twist.off_plan[:_MOST_STRETCHES])
+    more = "; …" if len(twist.off_plan) > _MOST_STRETCHES else ""
+    return filled(TILES, "in-part", verdict=says("verdict-on-plan-in-part"), stretches=named + more)
 
 
 def _ratio(report: FullReport, objects: Objects) -> Tile:

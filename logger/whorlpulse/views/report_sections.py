@@ -17,8 +17,8 @@ from whorlpulse.views.report_data import budget_section, cautions_section, healt
 from whorlpulse.views.report_figures import Objects
 from whorlpulse.views.report_parts import Section, unanswered
 from whorlpulse.views.report_tables import bursts, parts, periodic, runs, whorls
+from whorlpulse.views.report_words import off_plan_words, sentence
 from whorlpulse.views.report_words import says as page_says
-from whorlpulse.views.report_words import sentence
 
 if TYPE_CHECKING:
     from whorlpulse.estimators.cadence import Steadiness
@@ -75,17 +75,7 @@ def _twist(report: FullReport, objects: Objects) -> Section:
         lead.append(says("twist-plan", tpi=plan.twist_tpm * _TPI, tpm=plan.twist_tpm, low=low, high=high))
         if len(found.along) > 1 and not twist.off_plan:
             lead.append(says("all-on-plan"))
-    items = tuple(
-        says(
-            "off-plan-stretch",
-            start=cut(s.from_m, 1),
-            stop=cut(s.to_m, 1),
-            tpi=s.tpm * _TPI,
-            tpm=s.tpm,
-            verdict=s.verdict,
-        )
-        for s in twist.off_plan
-    )
+    items = tuple(off_plan_words(s) for s in twist.off_plan)
     return Section(
         "twist",
         TITLES["twist"],

@@ -5,11 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from whorlpulse.findings.catalogue import page
+from whorlpulse.units import tpi_from_tpm
 from whorlpulse.views.figures import as_text, cut, decimals_for, words
+from whorlpulse.views.figures import says as catalogue_says
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from whorlpulse.estimators.twist import OffPlan
     from whorlpulse.findings.report import Figure, Note
 
 
@@ -47,6 +50,18 @@ def sentence(note: Note | None) -> str:
     """Return that reason as a sentence."""
     reason = why_not(note)
     return f"{reason[:1].upper()}{reason[1:]}."
+
+
+def off_plan_words(stretch: OffPlan) -> str:
+    """Return where a stretch off plan lies and what twist it has."""
+    return catalogue_says(
+        "off-plan-stretch",
+        start=cut(stretch.from_m, 1),
+        stop=cut(stretch.to_m, 1),
+        tpi=tpi_from_tpm(stretch.tpm),
+        tpm=stretch.tpm,
+        verdict=stretch.verdict,
+    )
 
 
 def span_words(low: float, high: float) -> tuple[str, str]:

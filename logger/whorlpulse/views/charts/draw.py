@@ -28,6 +28,11 @@ def svg(spec: Spec, prefix: str = "p") -> str:
     return _IDS.sub(lambda found: found[1] + own.get(found[2], found[2]), text)
 
 
+def svg_on_paper(spec: Spec) -> str:
+    """Return the picture as SVG with a ground of its own, to stand anywhere."""
+    return svg({**spec, "background": PAPER})
+
+
 def png(spec: Spec) -> bytes:
     """Return the picture as PNG on paper, two dots for each of its points."""
     import vl_convert
