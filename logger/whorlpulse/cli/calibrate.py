@@ -19,7 +19,7 @@ def calibrate(
     targets: TargetsOption = None,
     json: JsonOption = False,
 ) -> None:
-    """How much yarn one turn of the roller takes in, from measured lengths pulled over it.
+    """How much yarn one turn of the measuring roller takes in.
 
     Record while you pull a measured length over the roller; stop, lay it out again, and pull once more, three times
     or better five.
