@@ -110,10 +110,13 @@ def test_a_wheel_out_of_true_is_a_guess_and_says_how_to_decide():
     assert "quarter round the wheel" in words.do
 
 
-def test_double_drive_halves_what_is_meant_and_says_so():
+def test_without_the_bobbin_only_bursts_while_the_yarn_is_held_are_said_in_double_drive():
     scotch, double = (report_of(scenario("slipping-band"), 1, tension=t) for t in ("scotch", "double-drive"))
-    assert "double-drive" in ids(double)
-    assert "double-drive" not in ids(scotch)
+    assert "double-drive-unseen" in ids(double)
+    assert not any(x.startswith("double-drive") for x in ids(scotch))
+    held = [b for b in double.found.bursts if b.winding is False]
+    assert held
+    assert the(double, "slip-bursts").figures["times"] == len(held) < len(double.found.bursts)
     assert the(double, "slip-bursts").confidence == pytest.approx(0.5 * the(scotch, "slip-bursts").confidence)
 
 

@@ -5,9 +5,11 @@
     creep = 1 − k/R0    k = r + ΣJ/W: what would have been made without anything sudden in the W wheel turns counted
     lines               parts of the creep that come and go with a period (`slip_periodic`); their mean stays in it
 
-Each whorl of the log has its own. Uncertainties: r and R0 are independent (`measured.quotient`); a reference that
-several whorls share counts as wholly correlated in the sum over them. Refuses where `ratio` refuses, and where
-the wheel's lines stand for several turns (bursts can't be seen in counts; slip and creep are then given together).
+What is said of the flyer here is meant of the shaft that the band drives: the bobbin in a bobbin-led wheel, and in
+double drive a mean of both in which the slip by design is not (`driven_shaft`). Each whorl of the log has its own.
+Uncertainties: r and R0 are independent (`measured.quotient`); a reference that several whorls share counts as wholly
+correlated in the sum over them. Refuses where `ratio` refuses, and where the wheel's lines stand for several turns
+(bursts can't be seen in counts; slip and creep are then given together).
 Validated in tests/estimators/test_slip*.py against simulated bands.
 """
 
@@ -21,6 +23,7 @@ import numpy as np
 
 from whorlpulse.conditioning.chain import Conditioned
 from whorlpulse.estimators.creep import Tracked, tracked_loads
+from whorlpulse.estimators.driven_shaft import driven_shaft
 from whorlpulse.estimators.measured import Measured, quotient, welch_satterthwaite
 from whorlpulse.estimators.ratio import RatioEstimate, WhorlRatio, estimate_ratio
 from whorlpulse.estimators.slip_bursts import Window, find_windows, step_noise
@@ -60,7 +63,8 @@ class WhorlSlip:
 class SlipEstimate:
     """All that a log says of slip; slip None when too few whole turns were counted. ratio: as `estimate_ratio`.
 
-    reference: over all whorls, weighted by turns; its source is the weakest one's. unseen: bursts can't be seen.
+    reference: over all whorls, weighted by turns; its source is the weakest one's. unseen: bursts can't be seen. give:
+    the share g of the bobbin's turns in the driven shaft's, None where the flyer is driven.
     """
 
     ratio: RatioEstimate
@@ -71,6 +75,7 @@ class SlipEstimate:
     whorls: tuple[WhorlSlip, ...]
     turn_s: float
     unseen: bool = False
+    give: Measured | None = None
 
 
 def estimate_slip(log: Conditioned, rig: Rig, references: Sequence[Reference] = ()) -> SlipEstimate:
@@ -78,10 +83,20 @@ def estimate_slip(log: Conditioned, rig: Rig, references: Sequence[Reference] = 
 
     references: given ones and those of another log, before the wheel file's; see `slip_reference`.
     """
+    driven = driven_shaft(log, rig)
+    if driven is None:
+        return _estimate(log, rig, references)
+    found = _estimate(driven.log, driven.rig, references, by_diameters=driven.mixed)
+    return replace(found, give=Measured(driven.give, driven.give_u))
+
+
+def _estimate(
+    log: Conditioned, rig: Rig, references: Sequence[Reference], *, by_diameters: bool = False
+) -> SlipEstimate:
     found = estimate_ratio(log, rig.tick_hz, hypot(*(rig.clock_tie_u_s.get(c, 0.0) for c in "wf")))
     if found.ratio is None:
         return SlipEstimate(found, None, None, None, (), (), 0.0)
-    known = [*references, *known_whorls(rig)]
+    known = [*references, *(replace(k, by_diameters=True) if by_diameters else k for k in known_whorls(rig))]
     turn_s = sum(r.wheel_turns / r.cadence_hz for r in found.runs) / found.wheel_turns
     if log.coarse & {WHEEL, FLYER}:
         whorls = [_counted_only(w, found, known) for w in found.whorls]

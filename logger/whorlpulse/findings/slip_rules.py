@@ -15,6 +15,7 @@ from whorlpulse.estimators.measured import Measured
 from whorlpulse.estimators.slip import SlipEstimate, WhorlSlip, band_order
 from whorlpulse.estimators.slip_events import Burst
 from whorlpulse.estimators.slip_periodic import Line
+from whorlpulse.findings import by_design
 from whorlpulse.findings.catalogue.slip import INFORMATION, LACKING, LOADS, OWN
 from whorlpulse.findings.report import Finding
 from whorlpulse.rig import Rig
@@ -49,16 +50,17 @@ def slip_findings(
     """
     if found.slip is None:
         return ()
-    said = [*_bursts(found, rig, missing_share, silent)]
+    blurred = by_design.blurs(found, rig)
+    said = [*_bursts(by_design.while_held(found) if blurred else found, rig, missing_share, silent)]
     for whorl in found.whorls:
         said += [*_lines(whorl, found, rig), *_creep(whorl), *_drag(whorl), *_reference_off(whorl)]
     said = _one_each(said)
-    if rig.tension == "double-drive":
-        said = [_less_sure(f) for f in said]
-        said.append(Finding("double-drive", 0.9, {} if bobbin is None else {"bobbin": bobbin}))
+    if blurred:
+        said = by_design.unblurred(said)
+    said += by_design.of_tension(found, rig, bobbin)
     if found.slip.half_width >= abs(found.slip.value):
         said += _undecided(found)
-    if not any(f.id not in INFORMATION for f in said):
+    if not blurred and not any(f.id not in INFORMATION for f in said):
         said += _healthy(found, rig)
     return tuple(sorted(said, key=lambda f: (f.id in INFORMATION, -f.confidence)))
 
@@ -70,13 +72,6 @@ def _one_each(said: list[Finding]) -> list[Finding]:
         if f.id not in best or f.confidence > best[f.id].confidence:
             best[f.id] = f
     return list(best.values())
-
-
-def _less_sure(finding: Finding) -> Finding:
-    """In double drive some slip is meant."""
-    if finding.id in ("slip-bursts", "band-creeps", "drag"):
-        return Finding(finding.id, 0.5 * finding.confidence, finding.figures)
-    return finding
 
 
 def _bursts(found: SlipEstimate, rig: Rig, missing_share: float, silent: bool) -> Iterator[Finding]:

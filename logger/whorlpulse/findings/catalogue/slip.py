@@ -93,9 +93,36 @@ FINDINGS: Final = {
         "In double drive the band slips on one of its two whorls by design whenever nothing is wound on: no fault.",
         (
             "The bobbin made {bobbin} turns for each of the flyer's.",
-            "Which of the flyer's losses are meant and which are not can't be told without the bobbin's ratio.",
+            "The flyer is carried along by {share} % of what the bobbin's whorl would gain; that is taken out, and "
+            "what is said of slip is meant of the rest.",
+            "A loss that grows just as winding on does would be taken for design too.",
         ),
-        "Nothing. Judge the band by bursts that also come while nothing is wound on.",
+        "Nothing.",
+    ),
+    "double-drive-unseen": FindingWords(
+        "In double drive the band slips on one of its two whorls by design whenever nothing is wound on: no fault.",
+        (
+            "The bobbin made {bobbin} turns for each of the flyer's.",
+            "Which of the flyer's losses are meant can't be told without the bobbin's turns; creep, drag and the "
+            "reference are not judged, and bursts only where the roller says that nothing was wound on.",
+        ),
+        "Put a sensor on the bobbin too and record again.",
+    ),
+    "bobbin-driven": FindingWords(
+        "The band drives the bobbin here, so its slip was sought in the bobbin's turns, not in the flyer's.",
+        (
+            "The bobbin made {bobbin} turns for each of the flyer's, which falls behind while yarn winds on: no fault.",
+            "What is said of ratio, reference and lost turns is meant of the bobbin.",
+        ),
+        "Nothing.",
+    ),
+    "bobbin-led-unseen": FindingWords(
+        "In a bobbin-led wheel the flyer falls behind while yarn winds on: no fault, and no slip of the band.",
+        (
+            "Which of the flyer's losses are meant can't be told without the bobbin's turns; creep, drag and the "
+            "reference are not judged, and bursts only where the roller says that nothing was wound on.",
+        ),
+        "Put the sensor, or a second one, on the bobbin and record again.",
     ),
     "slip-undecided": FindingWords(
         "Whether the band slips at all is undecided: {slip} % can't be told from none.",
@@ -120,7 +147,9 @@ FINDINGS: Final = {
 }
 
 #: Findings that are no fault.
-INFORMATION: Final = frozenset({"band-healthy", "double-drive", "slip-undecided"})
+INFORMATION: Final = frozenset(
+    {"band-healthy", "double-drive", "double-drive-unseen", "bobbin-driven", "bobbin-led-unseen", "slip-undecided"}
+)
 
 #: Findings after which somebody will touch the band.
 TOUCHES_BAND: Final = frozenset({"slip-bursts", "band-creeps", "drag", "band-joint", "wheel-untrue"})
