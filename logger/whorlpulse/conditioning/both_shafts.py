@@ -5,7 +5,7 @@
 2. The wheel is mended on the scale of the flyer's turns, where treadling cancels (`wheel_count`).
 3. The wheel judges the flyer's count (`judge`).
 4. Where anything was mended, the usual treadling is learned from the sound turns and taken out of time
-   (`even_scale`), and 1 to 3 are done again on that scale.
+   (`even_scale`), and 1 to 3 are done again on that scale, on which slip shows by its shape (`slip_shape`).
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from whorlpulse.conditioning.even_scale import EvenScale, learn_even_scale, plai
 from whorlpulse.conditioning.judge import judged, odd_windows, remainders
 from whorlpulse.conditioning.repair import EVEN_SD, MOST_MISFIT, TREADLED_SD, find_repairs
 from whorlpulse.conditioning.running_median import running_median_9
+from whorlpulse.conditioning.slip_shape import learn_slip_shape
 from whorlpulse.conditioning.wheel_count import count_wheel
 from whorlpulse.pulses import ByteArray, FloatArray
 
@@ -50,13 +51,15 @@ def _settled(
 ) -> CountedStretch:
     """Mend, count and judge until the wheel has nothing more to say."""
     x = scale.forward(flyer_t)
-    repairs = find_repairs(x, running_median_9(np.diff(x)), sd, MOST_MISFIT)
+    usual = running_median_9(np.diff(x))
+    slip = learn_slip_shape(x, usual) if sd <= EVEN_SD else None
+    repairs = find_repairs(x, usual, sd, MOST_MISFIT, slip)
     for _ in range(_MOST_ROUNDS):
         filled = scale.back(np.array([f for r in repairs for f in r.filled]))
         flyer, flyer_flag = Counted.repaired(flyer_t, repairs, filled)
         wheel, wheel_flag = count_wheel(flyer, wheel_t, wheel_targets)
         found = remainders(flyer, wheel, wheel_targets)
-        better = repairs if found is None else judged(flyer_t, x, repairs, found, sd)
+        better = repairs if found is None else judged(flyer_t, x, repairs, found, sd, slip)
         if better == repairs:
             break
         repairs = better

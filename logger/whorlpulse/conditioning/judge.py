@@ -15,6 +15,7 @@ from whorlpulse.conditioning.counted import Counted
 from whorlpulse.conditioning.interpolate import monotone_cubic
 from whorlpulse.conditioning.repair import MOST_MISFIT, Repair, odd_places, stories
 from whorlpulse.conditioning.running_median import running_median_9
+from whorlpulse.conditioning.slip_shape import SlipShape
 from whorlpulse.pulses import FloatArray
 
 _WHOLE = 0.3  # a remainder this near to a whole number of targets is one
@@ -83,10 +84,18 @@ def odd_windows(found: Remainders) -> list[OddWindow]:
     ]
 
 
-def judged(t_s: FloatArray, x: FloatArray, repairs: list[Repair], found: Remainders, sd: float) -> list[Repair]:
+def judged(
+    t_s: FloatArray,
+    x: FloatArray,
+    repairs: list[Repair],
+    found: Remainders,
+    sd: float,
+    slip: SlipShape | None = None,
+) -> list[Repair]:
     """Return the flyer's repairs as the wheel sees them.
 
-    Pulses at t_s (n,) lie at x (n,) on the scale in use, on which places deviate by sd of an interval.
+    Pulses at t_s (n,) lie at x (n,) on the scale in use, on which places deviate by sd of an interval. slip: how a
+    slip would look on it.
     """
     usual = running_median_9(np.diff(x))
     windows = odd_windows(found)
@@ -103,7 +112,7 @@ def judged(t_s: FloatArray, x: FloatArray, repairs: list[Repair], found: Remaind
             repairs = [r for r in repairs if r not in here]  # the band slipped here: no interval can be trusted
         elif whole and abs(left_over - whole) <= _WHOLE:
             inside = [(i, j) for i, j in places if t_s[i] < window.to_s and t_s[j] > window.from_s]
-            repairs = _retold(x, usual, repairs, inside, whole, sd)
+            repairs = _retold(x, usual, repairs, inside, whole, sd, slip)
     return repairs
 
 
@@ -114,6 +123,7 @@ def _retold(
     places: list[tuple[int, int]],
     too_many: int,
     sd: float,
+    slip: SlipShape | None,
 ) -> list[Repair]:
     """Take passages away (too_many > 0) or put them in (< 0), at the likeliest of the places.
 
@@ -125,7 +135,7 @@ def _retold(
         standing = [r for r in repairs if r.left < right and left < r.right]
         now = sum(r.net for r in standing)
         wanted = [now - sign * k for k in range(1, abs(too_many) + 1)]
-        told = stories(x, usual, left, right, sd, wanted)
+        told = stories(x, usual, left, right, sd, wanted, slip)
         cost_now = told[now].cost if now in told else _UNTOLD
         for rest, net in enumerate(wanted, start=1 - abs(too_many)):
             if net not in told:

@@ -4,6 +4,7 @@ A place is bounded by two pulses that fit. Between them the story says how many 
 reported pulses are passages, which are extra and which passages were missed. Its cost is minus twice a log
 likelihood: rate against the neighbourhood, places against even spacing, and a price for each fault.
 The coordinate x may be time, or (for the wheel) the flyer's turns, in which treadling does not show.
+Where the log shows how a slip would look (`slip_shape`), what looks like one costs the stories of missed pulses more.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from whorlpulse.conditioning.slip_shape import SlipShape
 from whorlpulse.pulses import FloatArray
 
 #: Intervals beyond these parts of the usual one are looked at.
@@ -61,16 +63,20 @@ class Story:
 
 
 def find_repairs(
-    x: FloatArray, usual: FloatArray, sd: float = TREADLED_SD, most_misfit: float = np.inf
+    x: FloatArray,
+    usual: FloatArray,
+    sd: float = TREADLED_SD,
+    most_misfit: float = np.inf,
+    slip: SlipShape | None = None,
 ) -> list[Repair]:
     """Return the repairs for pulses at x (n,), rising, with usual (n-1,) the interval expected at each place.
 
     sd: standard deviation of places and intervals, as a part of an interval. most_misfit: for stories that change the
-    count.
+    count. slip: how a slip would look, None where that is not known.
     """
     found = []
     for left, right in odd_places(x, usual, _LONG, _SHORT):
-        told = stories(x, usual, left, right, sd)
+        told = stories(x, usual, left, right, sd, slip=slip)
         fitting = [s for s in told.values() if s.misfit < most_misfit or s.repair.net == 0]
         best = min(fitting, key=lambda s: s.cost, default=None)
         if best is not None and (best.repair.extra or best.repair.filled):
@@ -106,7 +112,13 @@ def _clusters(odd: np.ndarray) -> list[tuple[int, int]]:
 
 
 def stories(
-    x: FloatArray, usual: FloatArray, left: int, right: int, sd: float, wanted: Sequence[int] = ()
+    x: FloatArray,
+    usual: FloatArray,
+    left: int,
+    right: int,
+    sd: float,
+    wanted: Sequence[int] = (),
+    slip: SlipShape | None = None,
 ) -> dict[int, Story]:
     """The explanations of the place between pulses left and right, by how many passages they add.
 
@@ -132,7 +144,11 @@ def stories(
         rate = min(((predicted - passages) / (sd * passages)) ** 2, _CHANGE_COST)
         repair = Repair(left, right, tuple(left + 1 + i for i in extra), tuple(float(grid[k]) for k in filled))
         told[repair.net] = Story(cost + rate, misfit, repair)
-    if told[0].cost > _CHANGE_COST and _changes_gently(interval):
+    slipped = slip.evidence(x, usual, left, right) if slip is not None else 0.0
+    if slip is not None and slipped:
+        dearer = {net: slipped + net * slip.rarer if net > 0 else 0.0 for net in told}
+        told = {net: Story(s.cost + dearer[net], s.misfit, s.repair) for net, s in told.items()}
+    if told[0].cost > _CHANGE_COST and (slipped or _changes_gently(interval)):
         told[0] = Story(_CHANGE_COST, 0.0, Repair(left, right, (), ()))
     return told
 
