@@ -93,3 +93,22 @@ def test_a_total_is_shared_out_over_the_rollers_draws(whorlpulse, log):  # noqa:
     assert said["length_source"] == "total"
     assert len(said["draws"]) == len(truth)
     assert sum(d["length_m"] for d in said["draws"]) == pytest.approx(20.0)
+
+
+@pytest.mark.parametrize("total", [None, "13.00 m"])
+def test_the_bobbin_shows_draws_where_there_is_no_roller(whorlpulse, tmp_path, total):  # noqa: F811
+    capture = simulate(scenario("filling-bobbin"), 3)
+    truth = draw_times(capture.truth)
+    log, wheel = tmp_path / "log.pulses", tmp_path / "wheel.toml"
+    log.write_bytes(capture.log)
+    wheel.write_text(capture.wheel_toml)
+    given = () if total is None else ("--total", total)
+    said = whorlpulse("twist", log, "--wheel", wheel, *given, "--json").json
+    assert (said["rhythm"]["take_up"], said["rhythm"]["seen_by"]) == ("draws", "bobbin")
+    assert len(said["draws"]) in (len(truth), len(truth) + 1)  # the log's end may cut one off while it winds on
+    for d, x in zip(said["draws"], truth, strict=False):
+        assert d["end_s"] == pytest.approx(x.end_s, abs=0.3)
+        assert d["winding_s"] == pytest.approx(x.winding_s, abs=0.3)
+    if total is not None:
+        assert said["length_source"] == "total"
+        assert sum(d["length_m"] for d in said["draws"]) == pytest.approx(13.0, rel=0.01)

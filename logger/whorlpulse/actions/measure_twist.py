@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from whorlpulse.actions.bobbin_notes import bobbin_notes
 from whorlpulse.actions.recording import Recording, lacks_shaft, line_notes, pulse_notes, roller_pulses, unreadable
-from whorlpulse.conditioning.chain import Conditioned, condition
+from whorlpulse.conditioning.chain import Conditioned, Piece, condition
+from whorlpulse.estimators.bobbin_length import NoBobbinLength, bobbin_length
 from whorlpulse.estimators.draws import Draws, find_draws
 from whorlpulse.estimators.length_agreement import LengthAgreement, length_agreement
 from whorlpulse.estimators.plan import YarnPlan
@@ -50,7 +51,8 @@ def measure_twist(
     if found.length_source == "total":  # its windows would only repeat the mean
         found = replace(found, along=(Window(0.0, found.length.value, found.twist.value),), spread=None)
     source = yarn_and_flyer(conditioned, rig, count_tex)
-    draws = find_draws(conditioned, rig, source.yarn, source.flyer, source.passages)
+    wound = source.passages or _wound(conditioned, rig, count_tex)
+    draws = find_draws(conditioned, rig, source.yarn, source.flyer, wound)
     lengths = length_agreement(conditioned, rig, source.flyer, count_tex)
     judged = against_plan(found, plan.twist_tpm, plan.tolerance) if plan is not None else None
     return TwistReport(
@@ -71,6 +73,15 @@ def measure_twist(
         lengths=lengths,
         findings=length_findings(lengths, found.length_source, found.twist),
     )
+
+
+def _wound(conditioned: Conditioned, rig: Rig, count_tex: float | None) -> tuple[Piece, ...]:
+    """Return when the bobbin wound on, where another source gives the length; empty where it can't tell."""
+    try:
+        found = bobbin_length(conditioned, rig, count_tex)
+    except NoBobbinLength:
+        return ()
+    return found.passages if found is not None else ()
 
 
 def _about_draws(draws: Draws) -> list[Note]:

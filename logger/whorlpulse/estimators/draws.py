@@ -67,7 +67,7 @@ def find_draws(
 ) -> Draws:
     """Return the draws of a conditioned log whose yarn and flyer turns are measured.
 
-    wound: passages told by the bobbin, for a yarn whose length it gave.
+    wound: passages told by the bobbin; where another source gives the length, they share that out.
     """
     ticks = _roller_ticks(log, rig, yarn) or _wound_ticks(wound, yarn)
     if ticks is not None:
