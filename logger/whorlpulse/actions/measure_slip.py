@@ -23,6 +23,7 @@ from whorlpulse.estimators.ratio import FEWEST_TURNS
 from whorlpulse.estimators.slip import SlipEstimate, band_order, estimate_slip
 from whorlpulse.estimators.slip_reference import Reference
 from whorlpulse.findings import shaft_rules
+from whorlpulse.findings.by_design import blurs
 from whorlpulse.findings.catalogue.sensors import INFORMATION
 from whorlpulse.findings.catalogue.slip import TOUCHES_BAND
 from whorlpulse.findings.evidence import Facts, Framing
@@ -64,6 +65,8 @@ def measure_slip(
     if any(f.id in _ARRANGEMENT for f in sensors):
         findings = ()  # what follows from a wrong count is no finding
     notes_beside = _notes(found, conditioned, rig, references)
+    if blurs(found, rig):
+        notes_beside.insert(0, note("slip-by-design-inside"))
     if any(f.id in TOUCHES_BAND for f in findings):
         notes_beside.append(note("caution"))
     return SlipReport(recording.capture, found, (*sensors, *findings), notes=(*notes_beside, *said))

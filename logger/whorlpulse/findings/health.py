@@ -117,7 +117,7 @@ def _channel(facts: Facts, letter: int) -> tuple[ChannelHealth, list[Note]]:
         coarse = ChannelHealth(chr(letter), pulses, None, None, idle, targets, angles, None)
         return coarse, [*reasons, note("coarse-lines", shaft=shaft)]
     noise, why_not = _noise(facts, letter)
-    judged = letter in (WHEEL, FLYER)
+    judged = letter in (WHEEL, FLYER) or (letter == BOBBIN and _bobbin_is_judged(facts))
     extra = int(np.count_nonzero(train.flag & (Flag.BOUNCE | Flag.EXTRA)))
     if not judged:
         reasons.append(note("missed-not-judged", shaft=shaft))
@@ -126,6 +126,11 @@ def _channel(facts: Facts, letter: int) -> tuple[ChannelHealth, list[Note]]:
         chr(letter), len(train) - filled, filled if judged else None, extra, idle, targets, angles, noise
     )
     return channel, [*reasons, *why_not]
+
+
+def _bobbin_is_judged(facts: Facts) -> bool:
+    """Whether the wheel or the flyer tells when the bobbin's pulses are due."""
+    return facts.conditioned.bobbin_leads or len(facts.conditioned.trains[FLYER]) > 1
 
 
 def _angles(facts: Facts, letter: int) -> tuple[tuple[float, ...] | None, list[Note]]:

@@ -42,7 +42,7 @@ _GRAVEST_FIRST: Final = (
     "bounce",
     "torn-tail",
 )
-_SILENT: Final = ("flyer-went-silent", "wheel-went-silent", "no-flyer", "no-wheel")
+_SILENT: Final = ("flyer-went-silent", "wheel-went-silent", "no-flyer", "flyer-unseen", "no-wheel")
 
 
 def all_findings(facts: Facts) -> tuple[tuple[Finding, ...], tuple[Note, ...]]:

@@ -17,7 +17,7 @@ from whorlpulse.findings.catalogue.sensors import SHAFT_NAMES
 from whorlpulse.findings.evidence import Facts
 from whorlpulse.findings.report import Finding
 from whorlpulse.findings.silence import Silence, silences
-from whorlpulse.pulses import FLYER, ROLLER, WHEEL, Flag, FloatArray
+from whorlpulse.pulses import BOBBIN, FLYER, ROLLER, WHEEL, Flag, FloatArray
 
 if TYPE_CHECKING:
     from whorlpulse.findings.report import Figure
@@ -117,8 +117,10 @@ def _flyer_targets(facts: Facts) -> Iterator[Finding]:
 def missing_channels(facts: Facts) -> Iterator[Finding]:
     """Yield channels that are not in the log at all; without flyer or wheel nothing else can be judged by two."""
     channel = facts.log.rows.channel
-    flyer, wheel, roller = (int(np.count_nonzero(channel == c)) for c in (FLYER, WHEEL, ROLLER))
-    if flyer == 0:
+    flyer, wheel, roller, bobbin = (int(np.count_nonzero(channel == c)) for c in (FLYER, WHEEL, ROLLER, BOBBIN))
+    if flyer == 0 and bobbin:
+        yield Finding("flyer-unseen", 1.0, {"bobbin": bobbin})
+    elif flyer == 0:
         yield Finding("no-flyer", 1.0, {"wheel": wheel})
     if wheel == 0:
         yield Finding("no-wheel", 1.0, {"flyer": flyer})

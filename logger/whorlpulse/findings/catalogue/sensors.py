@@ -107,6 +107,11 @@ FINDINGS: Final = {
         ("{wheel:wheel pulse} came in.",),
         "Check the flyer's sensor, its target and its plug; without it there is neither ratio nor twist.",
     ),
+    "flyer-unseen": FindingWords(
+        "The bobbin is sensed, the flyer is not: twist can be told where a length is known, the ratio can't.",
+        ("{bobbin:bobbin pulse} came in.",),
+        "For twist give --wheel with the tension and the bobbin's diameters. For ratio and slip, sense the flyer.",
+    ),
     "no-wheel": FindingWords(
         "No wheel pulse is in the log.",
         ("{flyer:flyer pulse} came in.",),
@@ -215,7 +220,16 @@ FINDINGS: Final = {
 
 #: Findings that are no fault.
 INFORMATION: Final = frozenset(
-    {"uneven-targets", "hand-rolled", "no-keep-alives", "no-checksums", "no-sequence", "ratio-loose", "log-healthy"}
+    {
+        "uneven-targets",
+        "hand-rolled",
+        "flyer-unseen",
+        "no-keep-alives",
+        "no-checksums",
+        "no-sequence",
+        "ratio-loose",
+        "log-healthy",
+    }
 )
 
 #: Notes: why a figure is not known, and what was not looked at.

@@ -187,6 +187,10 @@ ANSWERS: Final = {
 }
 
 NOTES: Final = {
+    "slip-by-design-inside": (
+        "The slip and the bursts above hold those that this tension is meant to make while yarn winds on, or while it "
+        "is held; the bobbin's pulses would tell them apart."
+    ),
     "own-reference": (
         "No reference was given, so the ratio of this log's own least-slipping stretches stands for it: a steady "
         "creep is in that too and can't be seen, and creep is not known. --reference or --wheel would show it."
