@@ -108,7 +108,12 @@ def mark_time(log: Conditioned, rig: Rig, mark: LengthMark) -> float:
 
 
 def _from_total(log: Conditioned, total: Length, start_s: float) -> MeasuredLength:
+    """One piece, up to the last take-up where a roller shows it (twist made after that waits), else the last turn."""
     end = max((s.end_s for s in log.stretches), default=start_s)
+    t = np.concatenate([p.counted.t_s for p in log.rolls]) if log.rolls else np.empty(0)
+    if (t > start_s).sum() >= _FEWEST_CONTINUOUS:
+        last = np.array([len(t) - 1])
+        end = min(end, float((t[last] + _half_a_gap_later(t, last))[0]))
     return MeasuredLength("total", (TakeUp(start_s, end, total.m),), total.m_u, 0.0, 0.0)
 
 

@@ -112,3 +112,16 @@ def test_the_bobbin_shows_draws_where_there_is_no_roller(whorlpulse, tmp_path, t
     if total is not None:
         assert said["length_source"] == "total"
         assert sum(d["length_m"] for d in said["draws"]) == pytest.approx(13.0, rel=0.01)
+
+
+@pytest.mark.parametrize("name", ["long-draw", "skein-on-plan"])
+def test_by_a_total_too_the_turns_after_the_last_take_up_wait(whorlpulse, log, name):  # noqa: F811
+    """The total is that of the yarn taken up: with the roller's last passage the twist is right, the design's 0.5 %."""
+    for seed in range(1, 5):
+        path, _ = log(name, seed)
+        truth = simulate(scenario(name), seed).truth
+        said = whorlpulse("twist", path, "--total", f"{truth.length_m:.3f} m", "--json").json
+        assert said["twist_tpm"]["value"] == pytest.approx(truth.twist_tpm, rel=5e-3)
+        assert said["flyer_turns"] + said["waiting_turns"] == pytest.approx(
+            sum(run.flyer_turns for run in truth.runs), abs=1.5
+        )
