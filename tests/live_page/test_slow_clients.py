@@ -21,6 +21,7 @@ def hasty(monkeypatch):
     monkeypatch.setattr(served_by, "REQUEST_S", 0.4)
     monkeypatch.setattr(served_by, "STALL_S", 0.4)
     monkeypatch.setattr(acting, "BODY_S", 0.4)
+    monkeypatch.delattr(socket, "TCP_USER_TIMEOUT", raising=False)  # not every system helps by itself
 
 
 def connect(served: Served, receive_buffer: int | None = None) -> socket.socket:
