@@ -10,6 +10,7 @@ import numpy as np
 from whorlpulse.actions.recording import Recording, counted_pulses, lacks_shaft, line_notes, pulse_notes, unreadable
 from whorlpulse.conditioning.chain import Conditioned, condition
 from whorlpulse.estimators.band_ratio import no_slip_ratio, slip_of
+from whorlpulse.estimators.driven_shaft import Driven, driven_shaft
 from whorlpulse.estimators.measured import Measured
 from whorlpulse.estimators.ratio import FEWEST_TURNS, RatioEstimate, RunRatio, WhorlRatio, estimate_ratio
 from whorlpulse.findings.report import Note, RatioReport, RunLine, WhorlLine, note
@@ -44,10 +45,14 @@ def measure_ratio(recording: Recording, rig: Rig, notes: Sequence[Note] = ()) ->
             cannot_say=why_not,
             notes=(*said, why_not),
         )
-    whorls, whorl_notes = _whorl_lines(found.whorls, rig)
+    longest = max(range(len(found.runs)), key=lambda i: found.runs[i].wheel_turns)
+    whorls, beside = _whorl_lines(found.whorls, rig)
+    beside = [*_wander(found.runs[longest], longest), *beside]
+    driven = driven_shaft(conditioned, rig)
+    if driven is not None or rig.tension != "scotch":
+        whorls, beside = _of_driven(found, driven, rig)
     if len(whorls) > 1:
         said.append(note("several-whorls", ratio=found.ratio, whorls=len(whorls)))
-    longest = max(range(len(found.runs)), key=lambda i: found.runs[i].wheel_turns)
     return RatioReport(
         recording.capture,
         ratio=found.ratio,
@@ -56,8 +61,25 @@ def measure_ratio(recording: Recording, rig: Rig, notes: Sequence[Note] = ()) ->
         runs=_run_lines(found.runs),
         whorls=whorls,
         limit=_limit(found.runs[longest], rig),
-        notes=(*_wander(found.runs[longest], longest), *whorl_notes, *said),
+        notes=(*beside, *said),
     )
+
+
+def _of_driven(found: RatioEstimate, driven: Driven | None, rig: Rig) -> tuple[tuple[WhorlLine, ...], list[Note]]:
+    """Return the whorls and notes where the flyer falls behind by design: the band is judged by what it drives.
+
+    The flyer's ratio is that of the turns made in this log, yarn wound on and all; no other log need have it.
+    """
+    if driven is None:
+        return tuple(WhorlLine(w.ratio, w.runs) for w in found.whorls), [note("ratio-lags-unseen")]
+    band = estimate_ratio(driven.log, rig.tick_hz)
+    if band.ratio is None:
+        return tuple(WhorlLine(w.ratio, w.runs) for w in found.whorls), [note("ratio-lags-unseen")]
+    lines, notes = _whorl_lines(band.whorls, driven.rig)
+    names = {run: line.name for line in lines for run in line.runs}
+    key = "ratio-of-bobbin" if driven.give == 1.0 else "ratio-of-both"
+    own = [note(key, ratio=line.ratio, share=100.0 * driven.give) for line in lines]
+    return tuple(WhorlLine(w.ratio, w.runs, names.get(w.runs[0])) for w in found.whorls), [*own, *notes]
 
 
 def _run_lines(runs: Sequence[RunRatio]) -> tuple[RunLine, ...]:

@@ -77,10 +77,10 @@ def _run(run: RunLine) -> tuple[str, ...]:
 
 def _named(whorl: WhorlLine | None) -> tuple[str, str]:
     """Return the whorl's name and what the wheel file says of its ratio."""
-    if whorl is None or whorl.name is None or whorl.no_slip is None:
+    if whorl is None or whorl.name is None:
         return "–", "–"
     name = whorl.name if len(whorl.name) <= _LONGEST_NAME else whorl.name[: _LONGEST_NAME - 1] + "…"
-    return name, measured(whorl.no_slip)
+    return name, "–" if whorl.no_slip is None else measured(whorl.no_slip)
 
 
 def json_object(report: RatioReport) -> dict[str, Any]:

@@ -26,6 +26,18 @@ BOBBIN: Final = {
         "Double drive: in one wheel turn at most {bare} m go in on the bare bobbin and {full} m on one of {mm} mm, "
         "because its whorl makes {excess} turns more than the flyer's."
     ),
+    "ratio-of-bobbin": (
+        "The band drives the bobbin, at {ratio} : 1; the flyer falls behind it while yarn winds on, so its own ratio is "
+        "that of this log only."
+    ),
+    "ratio-of-both": (
+        "Double drive: the band makes {ratio} : 1 of the flyer and {share} % of what the bobbin gains on it; the "
+        "flyer's own ratio is that of this log only."
+    ),
+    "ratio-lags-unseen": (
+        "In this tension the flyer falls behind the band while yarn winds on, so its ratio is that of this log only; "
+        "with a sensor on the bobbin too, the band's own would be known."
+    ),
     "led-flyer": "flyer-led",
     "led-bobbin": "bobbin-led",
     "faster": "faster",
