@@ -41,7 +41,7 @@ class Cluster:
 
     def _measured(self, distributed: Any, client: Any, waiting: deque[LogPlace], most: int) -> Iterator[GatheredRow]:
         flying: dict[str, LogPlace] = {}
-        ready = distributed.as_completed()
+        ready = distributed.as_completed(loop=client.loop)
         while waiting or flying:
             while waiting and len(flying) < most:
                 place = waiting.popleft()

@@ -45,6 +45,8 @@ class Journal:
 
     def __exit__(self, kind: type[BaseException] | None, fault: BaseException | None, at: TracebackType | None) -> None:
         self._file.close()
+        if self.path.stat().st_size == 0:  # nothing was measured, so nothing is to go on from
+            self.path.unlink()
 
     def add(self, row: GatheredRow) -> None:
         """Write one row; SourceError when the disk is full."""

@@ -1,0 +1,129 @@
+"""Processes that measure: one that dies takes only its own log along, Ctrl-C and kill leave what there is."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import deadly
+import pytest
+from conftest import SAMPLES, rows_of
+
+from whorlpulse.actions.gather_cores import Cores
+from whorlpulse.sources.log_folder import LogPlace
+
+
+def places(*names: str) -> list[LogPlace]:
+    return [LogPlace("/nowhere", name) for name in names]
+
+
+@pytest.mark.parametrize("workers", [1, 2, 4])
+def test_a_process_that_dies_loses_its_own_log_only(workers):
+    names = ["a", "b", "die-1", "c", "slow", "d", "die-2", "e", "f", "g"]
+    rows = list(Cores(deadly.row_or_death, deadly.lost, workers).rows(places(*names)))
+    assert sorted(row.log for row in rows) == sorted(names)
+    assert {row.log: row.state for row in rows} == {n: "failed" if "die" in n else "measured" for n in names}
+
+
+def test_without_logs_no_process_is_begun():
+    assert list(Cores(deadly.row_or_death, deadly.lost, 2).rows([])) == []
+
+
+@pytest.fixture
+def many(tmp_path: Path) -> Path:
+    """Sixty logs: a few seconds' work."""
+    top = tmp_path / "many"
+    for i in range(60):
+        place = top / f"{i:02d}"
+        place.mkdir(parents=True)
+        for name in ("log.pulses", "wheel.toml"):
+            shutil.copy(SAMPLES / "every-line-fault" / name, place / name)
+        with open(place / "log.pulses", "ab") as log:
+            log.write(f"\n# note: {i}\n".encode())  # each one its own
+    return top
+
+
+class Running:
+    """`gather` as a user runs it, in a process group of its own so that it can be signalled as by a terminal."""
+
+    def __init__(self, folder: Path, out: Path) -> None:
+        words = [sys.executable, "-m", "whorlpulse", "gather", str(folder), "-o", str(out), "--workers", "2"]
+        self.out, self.journal = out, out.with_name(f"{out.name}.unfinished.jsonl")
+        self.process = subprocess.Popen(
+            words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True, text=True
+        )
+
+    def await_rows(self, count: int, within_s: float = 30.0) -> None:
+        end = time.monotonic() + within_s
+        while not (self.journal.exists() and self.journal.read_bytes().count(b"\n") >= count):
+            assert time.monotonic() < end, "no rows came"
+            assert self.process.poll() is None, "it was over before it could be stopped"
+            time.sleep(0.02)
+
+    def group(self) -> list[int]:
+        """The processes that belong to it."""
+        found = []
+        for stat in Path("/proc").glob("[0-9]*/stat"):
+            try:
+                fields = stat.read_text().rsplit(")", 1)[1].split()
+            except OSError:
+                continue
+            if int(fields[2]) == self.process.pid and fields[0] != "Z":
+                found.append(int(stat.parent.name))
+        return found
+
+    def await_end_of_all(self, within_s: float = 10.0) -> None:
+        end = time.monotonic() + within_s
+        while self.group():
+            assert time.monotonic() < end, f"left behind: {self.group()}"
+            time.sleep(0.05)
+
+    def __enter__(self) -> Running:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        for pid in self.group():
+            os.kill(pid, signal.SIGKILL)
+        self.process.communicate()
+
+
+@pytest.mark.parametrize("by_terminal", [True, False])
+def test_ctrl_c_leaves_a_usable_table_and_the_next_run_goes_on(many, tmp_path, gather, by_terminal):
+    out = tmp_path / "r.jsonl"
+    with Running(many, out) as running:
+        running.await_rows(5)
+        if by_terminal:
+            os.killpg(running.process.pid, signal.SIGINT)
+        else:
+            running.process.send_signal(signal.SIGINT)
+        said, complaint = running.process.communicate(timeout=15)
+        assert running.process.returncode == 130
+        assert complaint == ""
+        running.await_end_of_all()
+    rows = rows_of(out)
+    assert 5 <= len(rows) < 60
+    assert all(row["state"] == "measured" for row in rows.values())
+    assert f"Stopped with {60 - len(rows)} logs still to measure" in " ".join(said.split())
+    assert not running.journal.exists()
+    told = gather(many, "-o", out, "--json").json
+    assert (told["known_before"], told["measured_now"]) == (len(rows), 60 - len(rows))
+    assert len(rows_of(out)) == 60
+
+
+def test_after_kill_nine_no_process_stays_and_the_rows_are_taken_over(many, tmp_path, gather):
+    out = tmp_path / "r.csv"
+    with Running(many, out) as running:
+        running.await_rows(5)
+        running.process.kill()
+        running.process.wait(10)
+        running.await_end_of_all()
+    assert not out.exists()
+    whole = running.journal.read_bytes().count(b"\n")
+    assert whole >= 5
+    told = gather(many, "-o", out, "--json").json
+    assert (told["known_before"], told["measured_now"]) == (whole, 60 - whole)
