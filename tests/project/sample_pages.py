@@ -71,7 +71,7 @@ def _twist(sample: Sample, capture: Capture) -> list[str]:
     if sample.twist_bar is None:
         return ["No yarn was spun, so `twist` has no length and asks for `--total LENGTH`.", ""]
     lines = [
-        "`whorlpulse twist log.pulses --plan plan.toml`",
+        f"`whorlpulse twist log.pulses {' '.join(sample.twist_options)}`",
         "",
         f"{_tpi(truth.twist_tpm):.3f} tpi ({truth.twist_tpm:.1f} tpm) in {truth.length_m:.2f} m of yarn; the mean"
         f" within {100 * sample.twist_bar:g} %, on plan as a whole.",

@@ -20,6 +20,7 @@ class Sample:
     like: the named scenario that scene is, or is changed from; changed: in what, in words. tells: why it is here.
     findings: the ids that `check` lists. ratio_bar, twist_bar: how near, as a part of the truth, `ratio` (of each run
     and whorl) and `twist` must come; None where there is no answer. ratio_says: what `ratio` says instead.
+    length_source: where `twist` has the length from; the bobbin's needs the wheel file.
     """
 
     like: str
@@ -30,6 +31,13 @@ class Sample:
     faults: LineFaults | None = None
     changed: str = ""
     ratio_says: str = ""
+    length_source: str = "roller"
+
+    @property
+    def twist_options(self) -> tuple[str, ...]:
+        """Files that `twist` needs beside the log, each after its option."""
+        wheel = ("--wheel", "wheel.toml") if self.length_source == "bobbin" else ()
+        return ("--plan", "plan.toml", *wheel)
 
     def scene(self, name: str) -> Scenario:
         """Return what is simulated for the folder of that name."""
@@ -74,6 +82,17 @@ def samples() -> dict[str, Sample]:
             ("log-healthy",),
             ratio_bar=2e-4,
             twist_bar=5e-3,
+            length_source="marks",
+        ),
+        "bobbin-that-fills": Sample(
+            "filling-bobbin",
+            "No roller and no notes: the length is that wound on, by bobbin against flyer. A bulky yarn fills the"
+            " bobbin in some four layers; the spinner measured the bare core before and the package after, which is in the"
+            " wheel file under [bobbin].",
+            ("log-healthy",),
+            ratio_bar=2e-4,
+            twist_bar=2e-2,
+            length_source="bobbin",
         ),
         "three-runs-and-a-hand": Sample(
             "three-runs",
