@@ -81,7 +81,7 @@ def test_requests_made_up_from_the_description_get_the_described_answers(hurried
     headers = own_headers(hurried)
     only = schemathesis.checks.CHECKS.get_one
     rules = hypothesis.settings(
-        max_examples=60,
+        max_examples=30,
         deadline=None,
         derandomize=True,
         database=None,

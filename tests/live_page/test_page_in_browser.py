@@ -326,12 +326,13 @@ def test_a_phone_of_360_px_holds_the_page(served, show, room, view):
     assert shown.page.evaluate(OVERLAPPING) == []
 
 
-def test_the_rooms_numerals_are_large_enough_at_ten_metres(served, show):
+def test_the_rooms_numerals_are_large_enough_at_ten_metres(served, show, room):
     """Digits of at least 20 minutes of arc at 10 m, on a picture 2 m wide.
 
     20 to 22 minutes are what ISO 9241-303 recommends for reading at ease (said from memory); digits are taken as
     0.64 of the font size high (measured on the fonts of the stack, common practice).
     """
+    room.wheels[0].says = "The board has been silent for 3 s."
     shown = show(served.own_link, "circle", size=(1920, 1080))
     for name in ("cadence", "ratio", "flyer", "twist_tpi"):
         size = shown.page.locator(f"[data-figure={name}] > .numeral").evaluate("e => getComputedStyle(e).fontSize")
