@@ -11,6 +11,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -65,6 +66,11 @@ class Live:
         if self.process.poll() is None:
             self.process.kill()
         self.process.wait()
+        for reader in self._readers:
+            reader.join(5.0)
+        for stream in (self.process.stdout, self.process.stderr):
+            assert stream is not None
+            stream.close()
 
     def stop(self, by: int = signal.SIGINT, within_s: float = 30.0) -> tuple[int, str, str]:
         """Send a signal; return exit code, standard output and standard error."""
@@ -78,11 +84,12 @@ class Live:
             reader.join(5.0)
         return code, "".join(self._said), "".join(self._errors)
 
-    def client(self) -> httpx.Client:
-        """A client that has opened the page, so that it may look and act."""
-        client = httpx.Client(base_url=self.link.split("/?")[0], timeout=20.0)
-        assert client.get(self.link).status_code == 200
-        return client
+    @contextmanager
+    def client(self) -> Iterator[httpx.Client]:
+        """Give a client that has opened the page, so that it may look and act."""
+        with httpx.Client(base_url=self.link.split("/?")[0], timeout=20.0) as client:
+            assert client.get(self.link).status_code == 200
+            yield client
 
     def state(self, client: httpx.Client) -> dict[str, Any]:
         """The first wheel as the page's server gives it."""

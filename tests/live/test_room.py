@@ -44,7 +44,7 @@ def test_documents_have_the_shape_that_the_page_is_promised(tmp_path: Path) -> N
         seen.extend([text async for text in room.changes()])
 
     source = SimulatedSource("slipping-band", 40.0)
-    room = run_room([wheel(source, tmp_path / "a"), wheel(Missing(), tmp_path / "b", 2)], look, Habits(for_s=110.0))
+    room = run_room([wheel(source, tmp_path / "a"), wheel(Missing(), tmp_path / "b", 2)], look, Habits(for_s=3.0))
     assert len(seen) > 20
     schemas = {"schemas": {"Figure": FIGURE}}
     for text, whole in [(seen[0], True), (room.whole(), True), *[(text, False) for text in seen[1:]]]:

@@ -60,6 +60,7 @@ class LiveRoom:
         A single wheel's fault is raised (SourceError); with several, it is said in the view.
         """
         alone = len(self.wheels) == 1
+        self._measuring.submit(_load_engine)
         aside = [asyncio.ensure_future(w) for w in (self._push_on(), self._look(), self._rounds.run())]
         wheels = [asyncio.ensure_future(w.run(alone=alone)) for w in self.wheels.values()]
         ends: list[asyncio.Future[Any]] = [asyncio.ensure_future(stop.wait()), asyncio.gather(*wheels)]
@@ -171,6 +172,11 @@ class LiveRoom:
         if text is None:
             text = self._texts[seen] = room_text(self._documents.values(), seen, ended=self.ended)
         return text
+
+
+def _load_engine() -> None:
+    """Load what windows are measured with before the first pulses come."""
+    import whorlpulse.actions.live_window  # noqa: F401
 
 
 async def _cancelled(tasks: Sequence[asyncio.Future[Any]]) -> None:

@@ -43,6 +43,8 @@ def live(
 
     if (log is None) == (not source):
         raise InputError("live needs a log to play, or --from SOURCE (whorlpulse find lists what is there)")
+    if speed != 1.0 and log is None:
+        raise InputError("--speed is for playing a log; a simulated board takes it as sim:SCENARIO@SPEED")
     given = Given(wheel, targets, roller)
     wanted = Wanted(
         log=log,

@@ -32,6 +32,13 @@ class LiveRig:
             raise ValueError(str(unusable)) from None
 
 
+def refuse_bad_options(given: Given) -> None:
+    """Raise, as every command does, for options and a wheel file that cannot be used with any log."""
+    from whorlpulse.actions.recording import read_recording
+
+    rig_of(read_recording(lambda: [b""], ""), given, needs_length=True)
+
+
 def metres(text: str) -> Length:
     """Return the length that a `length` line's value and unit state; ValueError for none."""
     from whorlpulse import units

@@ -24,7 +24,7 @@ from whorlpulse.views.live_end import closing_lines
 from whorlpulse.views.live_words import live_says
 
 from .exits import InputError
-from .live_rig import LiveRig, metres
+from .live_rig import LiveRig, metres, refuse_bad_options
 from .record import _seconds, _stop_by_signal, read_length
 from .show import say
 
@@ -59,6 +59,7 @@ class Wanted:
 def run_live(wanted: Wanted) -> bool:
     """Run the live view to its end and say the totals; return whether any pulse came."""
     habits = Habits(for_s=_seconds(wanted.for_text) if wanted.for_text is not None else None)
+    refuse_bad_options(wanted.given)
     names = _names(wanted)
     with ExitStack() as folder:
         paths = _paths(wanted, names, folder)

@@ -6,7 +6,7 @@ import asyncio
 import contextlib
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import uvicorn
 
@@ -18,6 +18,10 @@ from .exits import InputError
 
 if TYPE_CHECKING:
     from whorlpulse.actions.live_room import LiveRoom
+
+#: Connections that may wait to be accepted.
+_WAITING: Final = 128
+_LOOK_S: Final = 0.01
 
 
 class _Server(uvicorn.Server):
@@ -47,6 +51,7 @@ async def served(room: LiveRoom, port: int, *, share: bool) -> AsyncIterator[Lin
     access = Access.shared(hosts) if hosts else Access.alone()
     try:
         opened = open_port(port, shared=bool(hosts))
+        opened.listen(_WAITING)  # a port on which another listens shows itself here
     except OSError as taken:
         why = (taken.strerror or str(taken)).lower()
         raise InputError(f"--port {port} can't be had: {why}: name another, or 0 for any that is free") from None
@@ -54,6 +59,8 @@ async def served(room: LiveRoom, port: int, *, share: bool) -> AsyncIterator[Lin
     links = Links(access, port, hosts)
     server = _Server(server_settings(make_app(room, access, share_link=links.guests)))
     serving = asyncio.ensure_future(server.serve(sockets=[opened]))
+    while not (server.started or serving.done()):
+        await asyncio.sleep(_LOOK_S)
     try:
         yield links
     finally:
