@@ -319,7 +319,7 @@ def test_a_phone_of_360_px_holds_the_page(served, show, room, view):
     shown.page.locator(".desk summary").click()
     assert shown.page.evaluate("document.documentElement.scrollWidth") <= 360
     cut_off = shown.page.evaluate(
-        "[...document.querySelectorAll('.sheet *, .top *')].filter(e => e.getBoundingClientRect().right > 361)"
+        "[...document.querySelectorAll('.sheet *, .top *')].filter(e => !e.ownerSVGElement && e.getBoundingClientRect().right > 361)"
         ".map(e => e.className || e.tagName)"
     )
     assert cut_off == []
@@ -343,6 +343,10 @@ def test_the_rooms_numerals_are_large_enough_at_ten_metres(served, show, room):
         ".every(e => e.getBoundingClientRect().bottom <= innerHeight)"
     )
     assert in_sight
+    tops = (
+        "[...document.querySelectorAll('[data-figure] > .numeral')].filter(e => e.offsetParent).map(e => e.offsetTop)"
+    )
+    assert len(set(shown.page.evaluate(tops))) == 2, "cadence, and below it the three others in one row"
 
 
 def test_twelve_wheels_stand_side_by_side_on_a_projector(show):
