@@ -172,7 +172,7 @@ def _read_bobbin(raw: Mapping[str, Any], at: str) -> Bobbin:
     # a thin layer may measure less than nothing: only what no gauge explains is refused
     if full is not None and core is not None and full.m + _GAUGES * full.m_u < core.m - _GAUGES * core.m_u:
         raise WheelError(
-            f'{at} full_diameter: "{said.full_diameter}" is not larger than core_diameter; '
+            f'{at} full_diameter: "{said.full_diameter}" is smaller than core_diameter; '
             "it is the diameter over the yarn, after spinning."
         )
     return Bobbin(core, full, _length(said.width, f"{at} width"), _length(said.whorl_diameter, f"{at} whorl_diameter"))
