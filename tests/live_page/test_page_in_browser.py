@@ -319,7 +319,8 @@ def test_a_phone_of_360_px_holds_the_page(served, show, room, view):
     shown.page.locator(".desk summary").click()
     assert shown.page.evaluate("document.documentElement.scrollWidth") <= 360
     cut_off = shown.page.evaluate(
-        "[...document.querySelectorAll('.sheet *, .top *')].filter(e => !e.ownerSVGElement && e.getBoundingClientRect().right > 361)"
+        "[...document.querySelectorAll('.sheet *, .top *')].filter(e => !e.ownerSVGElement)"
+        ".filter(e => e.getBoundingClientRect().right > 361)"
         ".map(e => e.className || e.tagName)"
     )
     assert cut_off == []

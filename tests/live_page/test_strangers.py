@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 import httpx
 import pytest
-from pretend_room import wheel_room
+from pretend_room import PretendRoom, wheel_room
 from serve_room import Served, serving
 
 from whorlpulse.live_page.access import Access, is_loopback, new_key
@@ -17,9 +17,15 @@ from whorlpulse.live_page.door import WRONG_AT_ONCE, WRONG_EVERY_S, Door
 
 
 @pytest.fixture(scope="module")
-def lasting() -> Iterator[Served]:
-    """A served room for tests that change nothing in it."""
-    with serving(wheel_room("By the window"), clock=lambda: time.monotonic() * 1e6) as running:
+def lasting_room() -> PretendRoom:
+    """A room for tests that change nothing in it."""
+    return wheel_room("By the window")
+
+
+@pytest.fixture(scope="module")
+def lasting(lasting_room: PretendRoom) -> Iterator[Served]:
+    """That room, served, with a clock so fast that no rate is ever used up."""
+    with serving(lasting_room, clock=lambda: time.monotonic() * 1e6) as running:
         yield running
 
 
@@ -218,11 +224,11 @@ def test_an_unshared_room_has_no_guests_and_keys_are_new_each_time():
         ({**ACT, "wheel": "9"}, {}, 409),
     ],
 )
-def test_what_can_t_be_right_is_not_done(visit, served, room, body, headers, status):
-    answer = post(visit("own"), served, body, **headers)
+def test_what_can_t_be_right_is_not_done(visit, lasting, lasting_room, body, headers, status):
+    answer = post(visit("own"), lasting, body, **headers)
     assert answer.status_code == status
     assert isinstance(answer.json()["says"], str)
-    assert room.acts == []
+    assert lasting_room.acts == []
 
 
 def test_a_body_without_a_declared_length_is_cut_off_too(visit, served, room):
