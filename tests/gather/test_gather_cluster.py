@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import csv
+import os
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from threading import Thread
 
 import deadly
 import distributed
@@ -21,10 +25,9 @@ from whorlpulse.sources.log_folder import LogPlace, logs_below
 HERE = Path(__file__).resolve().parent
 
 
-@pytest.fixture(scope="module")
-def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """A scheduler and two workers, each a process of its own as on a cluster; the scheduler's address."""
-    place = tmp_path_factory.mktemp("cluster")
+@contextmanager
+def started(place: Path) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
+    """A scheduler and two workers, each a process of its own as on a cluster; the address, and the scheduler."""
     file = place / "scheduler.json"
     scheduler = ["-m", "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard"]
     # a log whose workers die twice is given up, as a busy cluster would after three times
@@ -34,24 +37,24 @@ def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         [*scheduler, "--scheduler-file", str(file)],
         [*worker, "--host", "127.0.0.1", "--scheduler-file", str(file), "--local-directory", str(place)],
     ]
-    started = [
-        subprocess.Popen(
-            [sys.executable, *line],
-            env={**__import__("os").environ, **env},
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )
-        for line in lines
-    ]
+    silent = {"env": {**os.environ, **env}, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    processes = [subprocess.Popen([sys.executable, *line], **silent) for line in lines]
     try:
         with distributed.Client(scheduler_file=str(file), timeout="30s", set_as_default=False) as client:
             client.wait_for_workers(2, timeout=30)
             address = client.scheduler.address
-        yield address
+        yield address, processes[0]
     finally:
-        for process in reversed(started):
+        for process in reversed(processes):
             process.terminate()
             process.wait(15)
+
+
+@pytest.fixture(scope="module")
+def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address of a cluster's scheduler."""
+    with started(tmp_path_factory.mktemp("cluster")) as (address, _):
+        yield address
 
 
 def test_a_cluster_gives_the_rows_that_this_machine_gives(cluster, gather, tmp_path):
@@ -82,6 +85,34 @@ def test_workers_that_die_lose_that_log_only(cluster, tmp_path):
     rows = list(Cluster(cluster, deadly.row_or_death_of_files, unmeasured).rows(found))
     states = {row.log: row.state for row in rows}
     assert states == {f"{n}.pulses": "failed" if n == "die" else "measured" for n in ("a", "b", "c", "d", "die")}
+
+
+def test_a_scheduler_that_goes_away_ends_it_with_a_line_and_what_was_measured_is_there(tmp_path, gather):
+    for i in range(30):
+        place = tmp_path / "logs" / f"{i:02d}"
+        place.mkdir(parents=True)
+        (place / "log.pulses").write_bytes((SAMPLES / "every-line-fault" / "log.pulses").read_bytes())
+    out = tmp_path / "r.csv"
+    journal = tmp_path / "r.csv.unfinished.jsonl"
+    with started(tmp_path) as (address, scheduler):
+
+        def end_it() -> None:
+            while not (journal.exists() and journal.stat().st_size):
+                time.sleep(0.02)
+            scheduler.kill()
+
+        killer = Thread(target=end_it)
+        killer.start()
+        ran = gather(tmp_path / "logs", "-o", out, "--on", address)
+        killer.join()
+    assert ran.code == 2
+    assert ran.err.startswith(f"whorlpulse: {address}: the scheduler is gone")
+    assert len(ran.err.splitlines()) == 1
+    with open(out) as file:
+        states = [row["state"] for row in csv.DictReader(file)]
+    assert 1 <= len(states) < 30
+    assert set(states) == {"measured"}
+    assert not journal.exists()
 
 
 def test_no_scheduler_no_workers_another_version(cluster, gather, tmp_path, monkeypatch):

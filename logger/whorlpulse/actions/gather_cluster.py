@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import logging
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import CancelledError
 from dataclasses import dataclass
 from importlib import import_module
 from typing import Any, Final
@@ -60,6 +62,8 @@ class Cluster:
     def _row(self, future: Any, place: LogPlace) -> GatheredRow:
         try:
             row: GatheredRow = future.result()
+        except CancelledError:
+            raise SourceError(ERRORS["cluster-lost"].format(address=self.address)) from None
         except Exception as fault:  # a worker that dies again and again on one log, or can't hold it
             said = ERRORS["fault"].format(fault=f"{type(fault).__name__}: {str(fault)[:200]}")
             return self.unmeasured(place, "failed", said)
@@ -97,6 +101,9 @@ def program_version() -> str:
 
 def _distributed() -> Any:
     try:
-        return import_module("distributed")
+        found = import_module("distributed")
     except ImportError:
         raise SourceError(ERRORS["extra"].format(what="--on", package="distributed", extra="dask")) from None
+    # what it would tell of a cluster that is lost, this program says in a line of its own
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    return found

@@ -42,6 +42,7 @@ def gather(
     """
     from whorlpulse.actions.gather import Gathering, sort_out
     from whorlpulse.findings.catalogue.gather import ERRORS
+    from whorlpulse.sources.files import SourceError
     from whorlpulse.sources.log_folder import content_of, logs_below
     from whorlpulse.sources.results_file import Journal, check_output, earlier_rows, write_rows
     from whorlpulse.views.gather import json_object, text
@@ -58,7 +59,7 @@ def gather(
     found = logs_below(folder)
     earlier = {} if anew else earlier_rows(output)
     gathering = Gathering(sort_out(found, earlier, VERSION, content_of))
-    stopped = False
+    stopped: BaseException | None = None
     with Journal(output) as journal, Progress(f"measuring {len(found.logs)} logs") as progress:
 
         def done(share: float) -> None:
@@ -66,12 +67,14 @@ def gather(
 
         try:
             gathering.run(measurers, journal.add, done)
-        except KeyboardInterrupt:
-            stopped = True
-    write_rows(output, gathering.rows)
-    show(gathering.report(output, found.shut), text, json_object, json=json)
-    if stopped:
-        raise KeyboardInterrupt
+        except (KeyboardInterrupt, SourceError) as why:
+            stopped = why
+    report = gathering.report(output, found.shut)
+    if stopped is None or report.measured:
+        write_rows(output, gathering.rows)
+        show(report, text, json_object, json=json)
+    if stopped is not None:
+        raise stopped
 
 
 def _measurers(on: str | None, workers: int | None) -> Measurers:

@@ -28,6 +28,7 @@ ERRORS: Final = {
     "no-cluster": "{address}: no Dask scheduler answers there ({why}): check the address, and that it runs",
     "no-workers": "{address}: the scheduler has no workers: start some, with whorlpulse installed beside them",
     "other-version": "{address}: a worker has whorlpulse {theirs}, here is {ours}: install the same on both",
+    "cluster-lost": "{address}: the scheduler is gone: what was measured is kept, the same command goes on",
     "without-us": "{address}: a worker has no whorlpulse: install whorlpulse {ours} where the workers run",
     "crashed": "the process that measured it died, perhaps for want of memory",
     "fault": "an unexpected fault, {fault}",
