@@ -16,7 +16,7 @@ from whorlpulse.estimators.twist import NoTwist, TwistEstimate, Window, against_
 from whorlpulse.estimators.yarn_and_flyer import yarn_and_flyer
 from whorlpulse.findings.length_rules import length_findings, length_notes
 from whorlpulse.findings.report import Note, TwistReport, note
-from whorlpulse.pulses import BOBBIN, FLYER
+from whorlpulse.pulses import BOBBIN, FLYER, ROLLER
 from whorlpulse.rig import Rig
 
 #: A twist less sure than this (half of its interval over its value) is not said.
@@ -42,6 +42,8 @@ def measure_twist(
             found = estimate_twist(conditioned, rig, count_tex=count_tex)
         except NoTwist as reason:
             why_not = _why_none(reason.reason, recording, conditioned, rig)
+    if found is not None and found.twist.value <= 0:
+        found, why_not = None, note("no-take-up")
     if found is not None and not found.twist.half_width <= _TOO_UNSURE * found.twist.value:
         enough = found.length.value * found.twist.half_width / found.twist.value / _TOO_UNSURE
         why_not = note("little-yarn", length=found.length.value, turns=found.flyer_turns, enough=enough)
@@ -66,7 +68,7 @@ def measure_twist(
             *_about(found, conditioned, rig, plan, lengths),
             *length_notes(lengths, found.length_source),
             *bobbin_notes(found, conditioned, rig, count_tex),
-            *_about_draws(draws),
+            *_about_draws(draws, conditioned),
             *said,
         ),
         draws=draws,
@@ -84,10 +86,10 @@ def _wound(conditioned: Conditioned, rig: Rig, count_tex: float | None) -> tuple
     return found.passages if found is not None else ()
 
 
-def _about_draws(draws: Draws) -> list[Note]:
+def _about_draws(draws: Draws, conditioned: Conditioned) -> list[Note]:
     """Return why there are no draws, or what is not known of them."""
     if draws.manner == "not-seen":
-        return [note("draws-not-seen")]
+        return [note("draws-not-seen" if ROLLER not in conditioned.coarse else "draws-coarse")]
     if draws.manner == "continuous":
         return [note("draws-continuous-bobbin" if draws.seen_by == "bobbin" else "draws-continuous")]
     notes = [note("draws-marks")] if draws.seen_by == "marks" else []

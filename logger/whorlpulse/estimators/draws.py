@@ -69,6 +69,8 @@ def find_draws(
 
     wound: passages told by the bobbin; where another source gives the length, they share that out.
     """
+    if not yarn.pieces:
+        return Draws("not-seen")
     ticks = _roller_ticks(log, rig, yarn) or _wound_ticks(wound, yarn)
     if ticks is not None:
         found = take_ups(ticks.t_s, flyer.turns_at(ticks.t_s))

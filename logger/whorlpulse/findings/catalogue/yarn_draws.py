@@ -35,6 +35,9 @@ YARN_DRAWS: Final = {
         "Draws can't be parted: nothing in the log shows when yarn went in; a roller, a bobbin sensor or length lines "
         "would."
     ),
+    "draws-coarse": (
+        "Draws can't be parted: the roller's lines stand for several pulses each, so its pauses don't show."
+    ),
     "draws-marks": (
         "Each length line is taken for one draw, over when it was entered; when a draw began to wind on is not known."
     ),
