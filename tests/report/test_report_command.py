@@ -71,8 +71,13 @@ def test_simulated_data_says_so(bench, capsys):
     out = bench / "simulated.html"
     assert typed(capsys, "report", bench / "skein-soft/log.pulses", "-o", out, "--no-script")[0] == 0
     assert any(line.startswith("Simulated data:") for line in Page.of(out.read_text()).lines[:6])
+    log = (bench / "skein-soft/log.pulses").read_bytes()
+    noted = bench / "noted.pulses"  # the board named otherwise, but its note says so
+    noted.write_bytes(log.replace(b"# board: simulated", b"# board: bench 2"))
+    assert typed(capsys, "report", noted, "-o", bench / "noted.html", "--no-script")[0] == 0
+    assert any(line.startswith("Simulated data:") for line in Page.of((bench / "noted.html").read_text()).lines[:6])
     real = bench / "other-board.pulses"
-    real.write_bytes((bench / "skein-soft/log.pulses").read_bytes().replace(b"# board: simulated", b"# board: bench 2"))
+    real.write_bytes(noted.read_bytes().replace(b"# note: simulated by", b"# note: spun by"))
     assert typed(capsys, "report", real, "-o", bench / "other.html", "--no-script")[0] == 0
     assert not any(line.startswith("Simulated data:") for line in Page.of((bench / "other.html").read_text()).lines)
 
@@ -116,6 +121,7 @@ def test_a_chart_as_png(bench, capsys):
         (["-o", "x.svg", "--chart", "pie"], "ratio, loss, rhythm, angle, cadence, turn, twist"),
         (["-o", "x.html", "--for", "king"], "spinner, repairer or teacher"),
         (["-o", "x.pdf", "--paper", "A5"], "A4 or Letter"),
+        (["-o", "x.html", "--treadles", "three"], "single or double"),
         (["-o", "nowhere/x.html"], "cannot be written"),
         (["-o", "x.html", "--plan", "none.toml"], "none.toml is not there"),
     ],
@@ -127,6 +133,15 @@ def test_misuse_is_one_line(bench, capsys, monkeypatch, words, said):
     assert out == ""
     assert err.count("\n") == 1
     assert said in err
+
+
+def test_treadles_told_are_taken(bench, capsys):
+    out = bench / "feet.html"
+    log = bench / "planned-bursts/log.pulses"
+    assert typed(capsys, "report", log, "-o", out, "--no-script", "--treadles", "double")[0] == 0
+    said = " ".join(Page.of(out.read_text()).lines)
+    assert "was not told" not in said
+    assert "Though two treadles were told" in said  # the simulated foot pushes once a turn
 
 
 def test_three_logs_are_too_many(bench, capsys):

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from whorlpulse.views.charts.thinning import largest, thinned
+from whorlpulse.views.charts.thinning import joined, largest, thinned
 
 finite = st.floats(-1e6, 1e6, allow_nan=False, width=32)
 series = st.integers(1, 800).flatmap(lambda n: arrays(np.float64, n, elements=finite))
@@ -35,6 +35,25 @@ def test_any_window_of_two_buckets_keeps_its_extremes(y, most):
         shown = y[i[(i >= window.start) & (i < window.stop)]]
         assert shown.min() <= inner.min()
         assert shown.max() >= inner.max()
+
+
+@given(st.lists(series, min_size=1, max_size=12), st.integers(8, 200))
+def test_pieces_stay_apart_and_keep_their_extremes(pieces, most):
+    starts = np.cumsum([0, *(len(y) for y in pieces)])
+    rows = joined([(np.arange(len(y)) + s, y) for y, s in zip(pieces, starts[:-1], strict=True)], most)
+    every = np.concatenate(pieces)
+    drawn = [r["y"] for r in rows if r["y"] is not None]
+    assert (min(drawn), max(drawn)) == (every.min(), every.max())
+    gaps = sum(r["y"] is None for r in rows)
+    assert gaps in (0, len(pieces) - 1)
+    if len(pieces) <= most // 4:
+        assert gaps == len(pieces) - 1
+        parts = np.split(rows, [i for i, r in enumerate(rows) if r["y"] is None])
+        for y, part in zip(pieces, parts, strict=True):
+            shown = [r["y"] for r in part if r["y"] is not None]
+            assert (min(shown), max(shown)) == (y.min(), y.max())
+    else:
+        assert len(rows) <= max(most, len(every) if len(every) <= most else 0)
 
 
 @given(st.lists(st.tuples(st.floats(0, 1e5), st.floats(0.1, 50)), min_size=1, max_size=400), st.integers(1, 80))

@@ -25,7 +25,7 @@ from whorlpulse.rig import Rig, Whorl
 
 #: Treadles a minute that a plan is reckoned for where the log says none (common practice, no source).
 _USUAL_HZ = 1.0
-#: What the header of a log says where no wheel was.
+#: How the board or the note of a log begins where no wheel was.
 _SIMULATED = "simulated"
 
 
@@ -91,7 +91,8 @@ def _about(asked: Asked) -> About:
     header = asked.recording.log.header
     shown = tuple((e.key, e.value) for e in header.entries if e.key and e.key not in ("sync", "length", "mark"))
     marked = tuple(("mark", m.text) for m in header.marks if m.text)
-    simulated = (header.board or "").strip().lower() == _SIMULATED
+    said = (header.board or "", header.note or "")
+    simulated = any(text.strip().lower().startswith(_SIMULATED) for text in said)
     return About((*shown, *marked), simulated, tuple(asked.files), __version__, asked.place, header.started)
 
 

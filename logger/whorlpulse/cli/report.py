@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from .options import PlanOption, RollerOption, TargetsOption, TotalOption, WheelOption
+from .cadence import TreadlesOption
+from .options import PlanOption, RollerOption, WheelOption
 
 if TYPE_CHECKING:
     from whorlpulse.actions.make_report import Asked
@@ -21,19 +22,25 @@ Logs = Annotated[list[str], typer.Argument(metavar="LOG...", help="One log, or t
 Out = Annotated[
     str | None, typer.Option("-o", "--output", metavar="FILE", help="X.html, X.pdf; with --chart X.svg, X.png.")
 ]
-For = Annotated[str, typer.Option("--for", metavar="WHOM", help="spinner, repairer or teacher: what comes first.")]
+For = Annotated[
+    str,
+    typer.Option("--for", metavar="WHOM", show_default=False, help="Order for a spinner (usual), repairer or teacher."),
+]
 ChartOption = Annotated[
     str | None, typer.Option("--chart", metavar="NAME", help="One chart only: ratio, loss, twist ...")
 ]
 Reference_ = Annotated[
     str | None, typer.Option("--reference", metavar="RATIO|LOG", help="Ratio without slip, or a log.")
 ]
+TotalOption = Annotated[str | None, typer.Option("--total", metavar="LENGTH", help="All the yarn, as twist has it.")]
+TargetsOption = Annotated[str | None, typer.Option("--targets", metavar="TEXT", help="Targets per turn, as 'w=4 f=1'.")]
 PaperOption = Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter, for a .pdf.")]
 NoScript = Annotated[bool, typer.Option("--no-script", help="A page without scripts, at a tenth of the size.")]
 Replace = Annotated[bool, typer.Option("--replace", help="Overwrite an older file of that name.")]
 
 _ASKERS: Final = ("spinner", "repairer", "teacher")
 _PAPERS: Final = {"a4": "A4", "letter": "Letter"}
+_TREADLES: Final = {"single": 1, "double": 2}
 _PICTURES: Final = (".svg", ".png")
 
 
@@ -45,6 +52,7 @@ def report(
     plan: PlanOption = None,
     wheel: WheelOption = None,
     reference: Reference_ = None,
+    treadles: TreadlesOption = None,
     roller: RollerOption = None,
     total: TotalOption = None,
     targets: TargetsOption = None,
@@ -63,7 +71,8 @@ def report(
     kind = _checked(logs, output, whom, chart, paper)
     assert output is not None
     given = Given(wheel, targets, roller, total)
-    asked = [_asked(path, given, plan, reference) for path in logs]
+    feet = _feet(treadles)
+    asked = [_asked(path, given, plan, reference, feet) for path in logs]
     look = Look(
         asker=whom,  # type: ignore[arg-type]  # checked against the same words
         script=kind == ".html" and not no_script,
@@ -105,7 +114,19 @@ def _checked(logs: list[str], output: str | None, whom: str, chart: str | None, 
     return ".html" if kind == ".htm" else kind
 
 
-def _asked(path: str, given: Given, plan: str | None, reference: str | None) -> Asked:
+def _feet(given: str | None) -> int | None:
+    """Return 1 or 2 treadles as told; InputError for another word."""
+    from whorlpulse.findings.catalogue.cadence import ERRORS
+
+    from .exits import InputError
+    from .toml_tables import printable
+
+    if given is not None and given not in _TREADLES:
+        raise InputError(ERRORS["treadles-option"].format(given=printable(given)))
+    return _TREADLES[given] if given is not None else None
+
+
+def _asked(path: str, given: Given, plan: str | None, reference: str | None, feet: int | None) -> Asked:
     """Return what a report is asked of; wheel and plan files that stand beside the log are taken with it."""
     from dataclasses import replace
 
@@ -129,7 +150,7 @@ def _asked(path: str, given: Given, plan: str | None, reference: str | None) -> 
         rig,
         wanted.yarn if wanted is not None else None,
         known,
-        None,
+        feet,
         notes,
         plan_notes(wanted) if wanted is not None else (),
         files,
@@ -176,14 +197,16 @@ def _made(asked: Asked) -> FullReport:
 
 def _page(asked: list[Asked], look: Look, kind: str) -> tuple[bytes, bool]:
     from whorlpulse.actions.make_report import make_pair
+    from whorlpulse.views.charts.draw import Ready
     from whorlpulse.views.report_page import html, pair_html
 
     from .progress import Progress
 
+    ready = Ready(scripts_too=look.script)
     if len(asked) == 1:
         one = _made(asked[0])
         with Progress("drawing"):
-            text, answers = html(one, look), one.answers
+            text, answers = html(one, look, ready), one.answers
     else:
         with Progress("measuring") as progress:
 
@@ -192,7 +215,7 @@ def _page(asked: list[Asked], look: Look, kind: str) -> tuple[bytes, bool]:
 
             both = make_pair(asked[0], asked[1], done)
         with Progress("drawing"):
-            text, answers = pair_html(both, look), both.change.cannot_say is None
+            text, answers = pair_html(both, look, ready), both.change.cannot_say is None
     if kind == ".pdf":
         from whorlpulse.actions.print_page import print_page
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 from whorlpulse.findings.catalogue.page import FOR, SAYS, SHOWS, TITLES
 from whorlpulse.views.charts.chart import Chart
-from whorlpulse.views.charts.draw import scripts, svg
+from whorlpulse.views.charts.draw import Ready, scripts, svg
 from whorlpulse.views.report_answer import Asker, look, tiles
 from whorlpulse.views.report_figures import objects_of
 from whorlpulse.views.report_pair import both_section, change_section
@@ -55,15 +55,15 @@ class _Log:
     sections: Sequence[Section]
 
 
-def html(report: FullReport, look_of: Look) -> str:
-    """Return the page of one log."""
+def html(report: FullReport, look_of: Look, ready: Ready | None = None) -> str:
+    """Return the page of one log; ready: what was made ready for it."""
     log = _Log("a", None, *_parts(report, look_of))
     head = {"title": says_title("page", capture=report.capture), "place": report.about.place, "capture": report.capture}
     head["started"] = says("recorded", started=report.about.started) if report.about.started else ""
-    return _rendered(head, [log], (), look_of, simulated=report.about.simulated)
+    return _rendered(head, [log], (), look_of, ready, simulated=report.about.simulated)
 
 
-def pair_html(pair: PairReport, look_of: Look) -> str:
+def pair_html(pair: PairReport, look_of: Look, ready: Ready | None = None) -> str:
     """Return the page of two logs and of what changed between them; both have the same scales."""
     first, second = pair.first, pair.second
     titles = says("is-first", name=_placed(first)), says("is-second", name=_placed(second))
@@ -75,7 +75,7 @@ def pair_html(pair: PairReport, look_of: Look) -> str:
     head = {"title": title, "place": "", "capture": f"{_placed(first)} → {_placed(second)}", "started": ""}
     simulated = first.about.simulated or second.about.simulated
     changes = (change_section(pair.change), both_section(pair, look_of.asker))
-    return _rendered(head, logs, changes, look_of, simulated=simulated, names=titles)
+    return _rendered(head, logs, changes, look_of, ready, simulated=simulated, names=titles)
 
 
 def _placed(report: FullReport) -> str:
@@ -102,6 +102,7 @@ def _rendered(
     logs: Sequence[_Log],
     changes: Sequence[Section],
     look_of: Look,
+    ready: Ready | None,
     *,
     simulated: bool,
     names: Sequence[str] = (),
@@ -130,7 +131,7 @@ def _rendered(
         picture=_picture,
         spec=_spec,
         is_chart=lambda drawn: isinstance(drawn, Chart),
-        scripts=Markup(scripts()) if look_of.script else None,
+        scripts=Markup(ready.scripts() if ready is not None else scripts()) if look_of.script else None,
         own_script=Markup(_template("report.js")),
     )
 

@@ -14,7 +14,7 @@ from whorlpulse.views.report_words import says
 if TYPE_CHECKING:
     from whorlpulse.findings.full_report import FullReport
 
-_MOST_RUNS = 40
+_MOST_RUNS = 16
 _MOST_BURSTS = 12
 _DASH = "–"
 _LINE_NAMES = {"band": "the band's round", "wheel": "the wheel's turn", "unknown": "not known"}
@@ -74,7 +74,7 @@ def runs(report: FullReport, objects: Objects) -> Table:
         )
         for i in range(min(count, _MOST_RUNS))
     )
-    below = says("metadata-more", more=count - _MOST_RUNS) if count > _MOST_RUNS else ""
+    below = says("more-runs", more=count - _MOST_RUNS) if count > _MOST_RUNS else ""
     return Table(HEADS["runs"], rows, (0, 1, 2, 3, 4, 5), below=below)
 
 

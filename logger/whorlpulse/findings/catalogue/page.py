@@ -242,6 +242,7 @@ SAYS: Final = {
     "plan-beside": "Plan file: {name}, found beside the log.",
     "metadata": "What the log says of itself",
     "metadata-more": "and {more} more lines",
+    "more-runs": "and {more} more; whorlpulse ratio --json has them all.",
     "more-bursts": "and {more} more; whorlpulse slip --json has them all.",
     "recorded": "recorded {started}",
     "is-first": "before: {name}",

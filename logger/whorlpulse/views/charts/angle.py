@@ -88,7 +88,7 @@ def _uneven(report: FullReport) -> list[tuple[float, float, float]]:
 
 def _bars(rows: list[tuple[float, float, float]], title: str, span: tuple[float, float], colour: str) -> dict[str, Any]:
     gap = 2.0
-    x = axis_x("from", None, (0.0, _DEGREES), axis={"values": list(range(0, 361, 30))})
+    x = axis_x("from", None, (0.0, _DEGREES), values=list(range(0, 361, 30)))
     return {
         "width": WIDTH,
         "height": _HEIGHT,

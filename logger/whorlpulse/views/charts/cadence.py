@@ -9,7 +9,7 @@ import numpy as np
 from whorlpulse.findings.catalogue.page import CHARTS
 from whorlpulse.views.charts.chart import Chart, Extent, Unsaid, padded
 from whorlpulse.views.charts.theme import ACCENT, BAND, HEIGHT, PALE, WIDTH, axis_x, axis_y, inline, whole, zoomable
-from whorlpulse.views.charts.thinning import MOST_POINTS, thinned
+from whorlpulse.views.charts.thinning import joined
 from whorlpulse.views.figures import measured
 from whorlpulse.views.report_words import axis, not_drawn, shows, span_words, why_not
 
@@ -46,13 +46,12 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
             "encoding": {"y": {**y, "field": "low"}, "y2": {"field": "high"}},
         },
         {
-            "data": inline(_points(report)),
+            "data": inline(joined([(c.t_s, _PER_MIN * c.cadence_hz) for c in report.courses.cadence])),
             "params": zoomable("cadence_0"),
             "mark": {"type": "line", "color": PALE, "strokeWidth": 1, "clip": True},
             "encoding": {
                 "x": x,
                 "y": y,
-                "detail": {"field": "run"},
                 "tooltip": [
                     {"field": "x", "title": axis("seconds"), "format": ".1f"},
                     {"field": "y", "title": axis("cadence"), "format": ".1f"},
@@ -69,14 +68,3 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
     low, high = span_words(float(every.min()), float(every.max()))
     says = shows(NAME, mean=measured(mean, _PER_MIN), low=low, high=high)
     return Chart(NAME, CHARTS[NAME], says, whole({"width": WIDTH, "height": HEIGHT, "layer": layers}))
-
-
-def _points(report: FullReport) -> list[dict[str, Any]]:
-    courses = report.courses.cadence
-    total = sum(len(c.t_s) for c in courses)
-    rows = []
-    for n, c in enumerate(courses):
-        per_min = _PER_MIN * c.cadence_hz
-        kept = thinned(per_min, max(MOST_POINTS * len(per_min) // total, 4))
-        rows += [{"x": a, "y": b, "run": n} for a, b in zip(c.t_s[kept].tolist(), per_min[kept].tolist(), strict=True)]
-    return rows

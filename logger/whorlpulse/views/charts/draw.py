@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from whorlpulse.views.charts.chart import Spec
-from whorlpulse.views.charts.theme import PAPER
+from whorlpulse.views.charts.theme import PAPER, SCHEMA
 
 _NAMED = re.compile(r'\bid="([^"]+)"')
 _IDS = re.compile(r'(\bid="|url\(#|href="#)([^")]+)')
@@ -47,3 +47,24 @@ def scripts() -> str:
 
     text: str = vl_convert.javascript_bundle(_SNIPPET)
     return _ENDS.sub(r"<\\/", text)
+
+
+class Ready:
+    """The converter and the page's scripts, made ready beside other work: each of them takes up to a second."""
+
+    def __init__(self, *, scripts_too: bool) -> None:
+        """Begin. scripts_too: a page will need its scripts."""
+        from threading import Thread
+
+        self._text: str | None = None
+        self._thread = Thread(target=self._prepare, args=(scripts_too,), daemon=True)
+        self._thread.start()
+
+    def _prepare(self, scripts_too: bool) -> None:
+        svg({"$schema": SCHEMA, "data": {"values": []}, "mark": "point"})
+        self._text = scripts() if scripts_too else None
+
+    def scripts(self) -> str:
+        """Return the scripts as soon as they are there."""
+        self._thread.join()
+        return self._text if self._text is not None else scripts()

@@ -22,7 +22,7 @@ from whorlpulse.views.charts.theme import (
     whole,
     zoomable,
 )
-from whorlpulse.views.charts.thinning import MOST_POINTS, largest, thinned
+from whorlpulse.views.charts.thinning import joined, largest
 from whorlpulse.views.figures import cut
 from whorlpulse.views.report_words import axis, not_drawn, shows, span_words, why_not
 
@@ -65,10 +65,10 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
     layers: list[dict[str, Any]] = [
         {"data": zero, "mark": {"type": "rule", "color": SOFT, "strokeDash": [5, 4]}, "encoding": {"y": y}},
         {
-            "data": inline(_points(report, found)),
+            "data": inline(joined(_losses(report, found))),
             "params": zoomable("loss_0"),
             "mark": {"type": "line", "color": PALE, "strokeWidth": 1, "clip": True},
-            "encoding": {"x": x, "y": y, "detail": {"field": "run"}, "tooltip": _tips()},
+            "encoding": {"x": x, "y": y, "tooltip": _tips()},
         },
     ]
     bursts = _bursts(report, found)
@@ -110,16 +110,6 @@ def _losses(report: FullReport, found: SlipEstimate) -> list[tuple[FloatArray, F
         for c in report.courses.laps
         if c.run in reference and len(c.ratio)
     ]
-
-
-def _points(report: FullReport, found: SlipEstimate) -> list[dict[str, Any]]:
-    courses = _losses(report, found)
-    total = sum(len(x) for x, _ in courses)
-    rows = []
-    for n, (x, loss) in enumerate(courses):
-        kept = thinned(loss, max(MOST_POINTS * len(x) // total, 4))
-        rows += [{"x": a, "y": b, "run": n} for a, b in zip(x[kept].tolist(), loss[kept].tolist(), strict=True)]
-    return rows
 
 
 def _bursts(report: FullReport, found: SlipEstimate) -> list[dict[str, Any]]:

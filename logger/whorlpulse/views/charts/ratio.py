@@ -22,7 +22,7 @@ from whorlpulse.views.charts.theme import (
     whole,
     zoomable,
 )
-from whorlpulse.views.charts.thinning import MOST_POINTS, thinned
+from whorlpulse.views.charts.thinning import joined
 from whorlpulse.views.figures import alone, measured
 from whorlpulse.views.report_words import axis, not_drawn, shows, span_words, why_not
 
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 NAME = "ratio"
 _SEVERAL_HEIGHT = 120
+_FEW_RUNS = 60
 
 
 def extent(report: FullReport) -> Extent | None:
@@ -79,41 +80,62 @@ def _levels(report: FullReport, whorl: WhorlLine, laps: Iterable[LapCourse]) -> 
 
 def _panel(report: FullReport, i: int, whorl: WhorlLine, over: Extent, *, last: bool, titled: bool) -> dict[str, Any]:
     laps, y = [c for c in report.courses.laps if c.whorl == i], over.panels[_key(whorl, i)]
-    x = axis_x("x", axis("wheel-turns") if last else None, over.x, axis={"labels": last})
+    x = axis_x("x", axis("wheel-turns") if last else None, over.x, labels=last)
     level = axis_y("y", axis("ratio") if not titled else None, y)
-    runs = inline(_runs(report, laps))
+    runs = _runs(report, laps)
     layers: list[dict[str, Any]] = [
+        _band(runs, x, level),
         {
-            "data": runs,
-            "mark": {"type": "rect", "color": BAND, "clip": True},
-            "encoding": {
-                "x": {**x, "field": "x"},
-                "x2": {"field": "x2"},
-                "y": {**level, "field": "low"},
-                "y2": {"field": "high"},
-            },
-        },
-        {
-            "data": inline(_turns(laps)),
+            "data": inline(joined([(c.wheel_turn, c.ratio) for c in laps])),
             "params": zoomable(f"ratio_{i}"),
             "mark": {"type": "line", "color": PALE, "strokeWidth": 1, "clip": True, "point": _dots(laps)},
-            "encoding": {"x": x, "y": level, "detail": {"field": "run"}, "tooltip": _tips("x", "y")},
+            "encoding": {"x": x, "y": level, "tooltip": _tips("x", "y")},
         },
-        {
-            "data": runs,
-            "mark": {"type": "rule", "color": ACCENT, "strokeWidth": 2, "clip": True},
-            "encoding": {
-                "x": x,
-                "x2": {"field": "x2"},
-                "y": level,
-                "tooltip": [{"field": "run", "title": "run"}, {"field": "said", "title": "ratio"}],
-            },
-        },
+        _level(runs, x, level),
     ]
     if _shows_no_slip(whorl, y):
         layers += _no_slip(whorl, level)
     title = {"title": axis("whorl", name=whorl.name or f"{i + 1}", ratio=alone(whorl.ratio))} if titled else {}
     return {**title, "width": WIDTH, "height": _SEVERAL_HEIGHT if titled else HEIGHT, "layer": layers}
+
+
+def _band(runs: list[dict[str, Any]], x: dict[str, Any], level: dict[str, Any]) -> dict[str, Any]:
+    """The intervals of other such runs: a box each, or one shape where runs are many."""
+    y = {"y": {**level, "field": "low"}, "y2": {"field": "high"}}
+    if len(runs) <= _FEW_RUNS:
+        mark = {"type": "rect", "color": BAND, "clip": True}
+        return {"data": inline(runs), "mark": mark, "encoding": {"x": x, "x2": {"field": "x2"}, **y}}
+    return {
+        "data": inline(_steps(runs, "low", "high")),
+        "mark": {"type": "area", "color": BAND, "clip": True},
+        "encoding": {"x": x, **y},
+    }
+
+
+def _level(runs: list[dict[str, Any]], x: dict[str, Any], level: dict[str, Any]) -> dict[str, Any]:
+    """The runs' ratios: a line each that names its run, or one broken line where runs are many."""
+    look = {"color": ACCENT, "strokeWidth": 2, "clip": True}
+    if len(runs) > _FEW_RUNS:
+        return {
+            "data": inline(_steps(runs, "y")),
+            "mark": {"type": "line", **look},
+            "encoding": {"x": x, "y": level},
+        }
+    named = [{"field": "run", "title": "run"}, {"field": "said", "title": "ratio"}]
+    return {
+        "data": inline(runs),
+        "mark": {"type": "rule", **look},
+        "encoding": {"x": x, "x2": {"field": "x2"}, "y": level, "tooltip": named},
+    }
+
+
+def _steps(runs: list[dict[str, Any]], *fields: str) -> list[dict[str, Any]]:
+    """Both ends of each run, and a row without figures that parts it from the next."""
+    rows = []
+    for r in runs:
+        figures = {f: r[f] for f in fields}
+        rows += [{"x": r["x"], **figures}, {"x": r["x2"], **figures}, {"x": r["x2"], **dict.fromkeys(fields)}]
+    return rows
 
 
 def _shows_no_slip(whorl: WhorlLine, y: tuple[float, float]) -> bool:
@@ -140,17 +162,6 @@ def _no_slip(whorl: WhorlLine, level: dict[str, Any]) -> list[dict[str, Any]]:
 def _dots(laps: list[LapCourse]) -> dict[str, Any] | bool:
     """Turns as dots too, where they are few enough to be told apart."""
     return {"size": 9, "color": PALE} if sum(len(c.ratio) for c in laps) <= 250 else False
-
-
-def _turns(laps: list[LapCourse]) -> list[dict[str, Any]]:
-    total = sum(len(c.ratio) for c in laps)
-    rows = []
-    for n, c in enumerate(laps):
-        kept = thinned(c.ratio, max(MOST_POINTS * len(c.ratio) // total, 4))
-        rows += [
-            {"x": x, "y": y, "run": n} for x, y in zip(c.wheel_turn[kept].tolist(), c.ratio[kept].tolist(), strict=True)
-        ]
-    return rows
 
 
 def _runs(report: FullReport, laps: list[LapCourse]) -> list[dict[str, Any]]:

@@ -35,7 +35,7 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
     if own is None or course is None or report.slip.found is None:
         return Unsaid(NAME, CHARTS[NAME], _why_not(report))
     over = own.with_(over)
-    x = axis_x("x", axis("round"), over.x, axis={"tickCount": 5, "format": ".1f"})
+    x = axis_x("x", axis("round"), over.x, tickCount=5, format=".1f")
     y = axis_y("y", axis("rhythm"), over.y)
     points = [
         {"x": float(p), "y": 100.0 * float(s), "low": 100.0 * float(s - _K95 * u), "high": 100.0 * float(s + _K95 * u)}

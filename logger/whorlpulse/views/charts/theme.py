@@ -36,7 +36,7 @@ CONFIG: Final[dict[str, Any]] = {
         "gridColor": GRID,
         "labelFlush": False,
     },
-    "axisX": {"grid": False},
+    "axisX": {"grid": False, "labelOverlap": True, "labelSeparation": 6},
     "axisY": {"domain": False, "ticks": False, "tickCount": 5, "minExtent": 42},
     "text": {"fontSize": 11, "color": INK},
     "title": {
@@ -51,20 +51,19 @@ CONFIG: Final[dict[str, Any]] = {
 }
 
 
-def axis_x(field: str, title: str | None, span: tuple[float, float], **more: Any) -> dict[str, Any]:
-    """Return a quantitative x channel over `span`."""
-    return {
-        "field": field,
-        "type": "quantitative",
-        "title": title,
-        "scale": {"domain": list(span), "zero": False, "nice": False},
-        **more,
-    }
+def axis_x(field: str, title: str | None, span: tuple[float, float], **axis: Any) -> dict[str, Any]:
+    """Return a quantitative x channel over `span`; axis: properties of its axis."""
+    return _channel(field, title, span, {"tickCount": 9, "format": "~f", **axis})
 
 
-def axis_y(field: str, title: str | None, span: tuple[float, float], **more: Any) -> dict[str, Any]:
-    """Return a quantitative y channel over `span`."""
-    return axis_x(field, title, span, **more)
+def axis_y(field: str, title: str | None, span: tuple[float, float], **axis: Any) -> dict[str, Any]:
+    """Return a quantitative y channel over `span`; axis: properties of its axis."""
+    return _channel(field, title, span, axis)
+
+
+def _channel(field: str, title: str | None, span: tuple[float, float], axis: dict[str, Any]) -> dict[str, Any]:
+    scale = {"domain": list(span), "zero": False, "nice": False}
+    return {"field": field, "type": "quantitative", "title": title, "scale": scale, **({"axis": axis} if axis else {})}
 
 
 def zoomable(name: str) -> list[dict[str, Any]]:

@@ -10,6 +10,7 @@ from whorlpulse.pulses import FloatArray, IntArray
 
 #: Points that a line may have: two for each dot of its width.
 MOST_POINTS = 1200
+_FEWEST_EACH = 4
 
 
 def thinned(y: FloatArray, most: int = MOST_POINTS, keep: Sequence[int] = ()) -> IntArray:
@@ -29,6 +30,24 @@ def thinned(y: FloatArray, most: int = MOST_POINTS, keep: Sequence[int] = ()) ->
             kept.add(i + int(np.argmin(y[i:j])))
             kept.add(i + int(np.argmax(y[i:j])))
     return np.array(sorted(kept), np.int64)
+
+
+def joined(pieces: Sequence[tuple[FloatArray, FloatArray]], most: int = MOST_POINTS) -> list[dict[str, float | None]]:
+    """Return pieces of one line, x (n,) and y (n,) each, thinned, as rows x and y; a row without y parts two pieces.
+
+    Each piece has its share of `most` points, but at least its ends and its extremes; very many pieces become one.
+    """
+    if len(pieces) > most // _FEWEST_EACH:  # gaps narrower than a dot can't be seen
+        x, y = (np.concatenate(part) for part in zip(*pieces, strict=True))
+        pieces = [(x, y)]
+    total = max(sum(len(x) for x, _ in pieces), 1)
+    rows: list[dict[str, float | None]] = []
+    for x, y in pieces:
+        kept = thinned(y, max(most * len(y) // total, _FEWEST_EACH))
+        if rows:
+            rows.append({"x": float(x[0]), "y": None})
+        rows += [{"x": a, "y": b} for a, b in zip(x[kept].tolist(), y[kept].tolist(), strict=True)]
+    return rows
 
 
 def largest(x: FloatArray, size: FloatArray, most: int) -> IntArray:

@@ -35,7 +35,7 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
     if own is None or found is None:
         return Unsaid(NAME, CHARTS[NAME], not_drawn(NAME))
     over = own.with_(over)
-    x = axis_x("x", axis("angle"), over.x, axis={"values": list(range(0, 361, 45))})
+    x = axis_x("x", axis("angle"), over.x, values=list(range(0, 361, 45)))
     y = axis_y("y", axis("speed"), over.y)
     data = inline(_points(found))
     layers: list[dict[str, Any]] = [

@@ -152,7 +152,7 @@ def _off_plan(stretches: tuple[OffPlan, ...], x: dict[str, Any], y: dict[str, An
 def _per_metre(over: Extent) -> dict[str, Any]:
     """The second scale: the same heights in turns per metre."""
     low, high = over.y[0] / _TPI, over.y[1] / _TPI
-    y = axis_y("y", axis("tpm"), (low, high), axis={"orient": "right", "grid": False})
+    y = axis_y("y", axis("tpm"), (low, high), orient="right", grid=False)
     return {"data": inline([{"y": low}]), "mark": {"type": "rule", "opacity": 0}, "encoding": {"y": y}}
 
 
