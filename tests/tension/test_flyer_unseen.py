@@ -72,3 +72,13 @@ def test_nothing_is_said_without_the_core_or_a_length():
     with pytest.raises(NoTwist) as caught:
         spun(case("bobbin-only", sensors=(Sensor("w"), Sensor("b")), roller=None), 1)
     assert caught.value.reason == "no-length"
+
+
+@pytest.mark.parametrize("name", ["irish-skein", "double-drive-skein"])
+def test_the_flyer_alone_is_enough_where_its_sensor_misses_nothing(name):
+    """Twist needs no bobbin where a roller gives the length: the flyer's turns are the yarn's, whatever drives it."""
+    scene = case(name, sensors=(Sensor("w"), Sensor("f"), Sensor("y", _FOUR, width=0.05)), roller=Roller())
+    for seed in range(10):
+        one = spun(scene, seed)
+        assert not one.said.flyer_unseen
+        assert one.said.twist.value == pytest.approx(one.true_tpm, rel=0.005)

@@ -31,6 +31,8 @@ def bobbin_notes(found: TwistEstimate, log: Conditioned, rig: Rig, count_tex: fl
     if _both_sensed(log) and leads != lead_of(rig.tension):
         faster = sentence("faster" if log.bobbin_leads else "slower")
         notes.append(note("lead-of-log", faster=faster, led=sentence(f"led-{leads}"), tension=rig.tension))
+    if rig.tension == "irish" and len(log.trains[FLYER]) > 1 and not len(log.trains[BOBBIN]):
+        notes.append(note("flyer-unjudged"))
     draw_in = _greatest_draw_in(log, rig)
     if draw_in is not None:
         notes.append(draw_in)

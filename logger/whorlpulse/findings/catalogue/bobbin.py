@@ -10,6 +10,10 @@ BOBBIN: Final = {
         "The flyer was not sensed: its turns are the bobbin's {sign} the {wound} in which the yarn was wound on, as in "
         "a {led} wheel."
     ),
+    "flyer-unjudged": (
+        "Flyer pulses were counted as they came: in a bobbin-led wheel the flyer falls behind while yarn winds on, so the "
+        "wheel can't tell missed ones. A sensor on the bobbin too would."
+    ),
     "bobbin-thickness-guessed": (
         "How thick the bobbin got is not known: it is taken to lie anywhere between its core and twice that, which is "
         "in the ±. full_diameter in the wheel file would narrow it."
