@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from whorlpulse.findings.catalogue import sample, sensors, slip
+from whorlpulse.findings.catalogue import sample, sensors, slip, yarn_length
 from whorlpulse.simulate import LineFaults, scenario, simulate
 
 
@@ -132,4 +132,4 @@ def test_every_finding_has_words_that_end_as_sentences():
 def test_the_documentation_has_a_section_for_each_finding():
     page = (Path(__file__).parents[2] / "docs" / "findings.md").read_text(encoding="utf-8")
     headings = {line.removeprefix("### `").removesuffix("`") for line in page.splitlines() if line.startswith("### `")}
-    assert headings == set(sensors.FINDINGS) | set(slip.FINDINGS) | set(sample.FINDINGS)
+    assert headings == set(sensors.FINDINGS) | set(slip.FINDINGS) | set(sample.FINDINGS) | set(yarn_length.FINDINGS)
