@@ -11,8 +11,8 @@ BOBBIN: Final = {
         "a {led} wheel."
     ),
     "flyer-unjudged": (
-        "Flyer pulses were counted as they came: in a bobbin-led wheel the flyer falls behind while yarn winds on, so the "
-        "wheel can't tell missed ones. A sensor on the bobbin too would."
+        "Flyer pulses were counted as they came: in a bobbin-led wheel the flyer falls behind while yarn winds on, so "
+        "the wheel can't tell missed ones. A sensor on the bobbin too would."
     ),
     "bobbin-thickness-guessed": (
         "How thick the bobbin got is not known: it is taken to lie anywhere between its core and twice that, which is "
@@ -31,8 +31,8 @@ BOBBIN: Final = {
         "because its whorl makes {excess} turns more than the flyer's."
     ),
     "ratio-of-bobbin": (
-        "The band drives the bobbin, at {ratio} : 1; the flyer falls behind it while yarn winds on, so its own ratio is "
-        "that of this log only."
+        "The band drives the bobbin, at {ratio} : 1; the flyer falls behind it while yarn winds on, so its own ratio "
+        "is that of this log only."
     ),
     "ratio-of-both": (
         "Double drive: the band makes {ratio} : 1 of the flyer and {share} % of what the bobbin gains on it; the "
