@@ -141,5 +141,5 @@ class Page(HTMLParser):
         self._text = ""
 
     def outline(self) -> str:
-        """Return the page as lines of text, each number masked: what it says, whatever it measures."""
-        return "\n".join(re.sub(r"\d+(?:\.\d+)?", "#", line) for line in self.lines) + "\n"
+        """Return the page as lines of text, each number masked, sign and all: what it says, whatever it measures."""
+        return "\n".join(re.sub(r"(?<![\w-])[-+]?\d+(?:\.\d+)?|\d+(?:\.\d+)?", "#", line) for line in self.lines) + "\n"
