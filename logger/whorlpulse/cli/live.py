@@ -36,7 +36,7 @@ def live(
     terminal: Annotated[bool, typer.Option("--terminal", help="Show it here; no page.")] = False,
     for_text: Annotated[str | None, typer.Option("--for", metavar="TIME", help="Stop after, as '20 min'.")] = None,
 ) -> None:
-    """See cadence, ratio and twist while they happen, on a page or here."""
+    """Cadence, ratio and twist while they happen, on a page or here."""
     from .inputs import Given, plan_at
     from .live_run import Wanted, run_live
     from .slip import references
