@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
@@ -10,6 +11,7 @@ from .options import JsonOption
 
 if TYPE_CHECKING:
     from whorlpulse.actions.gather import Measurers
+    from whorlpulse.actions.gather_cores import Cores
 
 Folder = Annotated[str, typer.Argument(metavar="FOLDER", help="Has logs (*.pulses) somewhere below it.")]
 Out = Annotated[
@@ -77,16 +79,26 @@ def gather(
         raise stopped
 
 
+def on_cores(workers: int) -> Cores:
+    """Return what measures logs with so many processes."""
+    from whorlpulse.actions.gather_cores import Cores
+    from whorlpulse.findings.catalogue.gather import ERRORS
+
+    from .gather_row import row_at, unmeasured
+
+    return Cores(row_at, partial(unmeasured, state="failed", why=ERRORS["crashed"]), workers)
+
+
 def _measurers(on: str | None, workers: int | None) -> Measurers:
     from whorlpulse.actions.gather_cluster import Cluster
-    from whorlpulse.actions.gather_cores import Cores, all_cores
+    from whorlpulse.actions.gather_cores import all_cores
     from whorlpulse.findings.catalogue.gather import ERRORS
 
     from .exits import InputError
-    from .gather_row import row_at, row_of_files, unmeasured
+    from .gather_row import row_of_files, unmeasured
 
     if workers is not None and not 1 <= workers <= _MOST_WORKERS:
         raise InputError(ERRORS["workers"].format(given=workers, most=_MOST_WORKERS))
     if on is not None:
         return Cluster(on, row_of_files, unmeasured)
-    return Cores(row_at, lambda place: unmeasured(place, "failed", ERRORS["crashed"]), workers or all_cores())
+    return on_cores(workers or all_cores())
