@@ -6,7 +6,6 @@ same for every chunking.
 
 from __future__ import annotations
 
-from array import array
 from bisect import bisect_left
 from collections import deque
 from collections.abc import Callable
@@ -77,8 +76,8 @@ class LiveCounts(LiveFigures):
         super().__init__(speed)
         self.speed = speed
         self._window_s, self._most = window_s, most
-        self._tick, self._since, self._count, self._lost = array("q"), array("q"), array("q"), array("q")
-        self._channel = bytearray()
+        #: Each row with its ticks since the log's first, and the lines lost before it (-1: none).
+        self._rows_kept: list[tuple[int, Pulse, int]] = []
         self._lost_before = -1
         self._dropped = 0
         self._passing = {letter: Passing() for letter in "wf"}
@@ -91,7 +90,7 @@ class LiveCounts(LiveFigures):
     @property
     def rows_seen(self) -> int:
         """How many pulse lines came."""
-        return self._dropped + len(self._tick)
+        return self._dropped + len(self._rows_kept)
 
     @property
     def log_s(self) -> float:
@@ -117,8 +116,7 @@ class LiveCounts(LiveFigures):
 
     def turned_since(self, rows: int) -> bool:
         """Whether a shaft has passed a target after the log's first `rows` rows (of those that are kept)."""
-        fresh = self._channel[max(rows - self._dropped, 0) :]
-        return b"w" in fresh or b"f" in fresh
+        return any(pulse.channel in "wf" for _, pulse, _ in self._rows_kept[max(rows - self._dropped, 0) :])
 
     def noted(self, key: str, tick: int, text: str) -> None:
         """Learn of a `length` or `mark` line at a raw tick near the last line's."""
@@ -145,7 +143,7 @@ class LiveCounts(LiveFigures):
 
         It reaches back over the last seconds, or to the `length` line before the last, where those rows are kept.
         """
-        if not self._tick:
+        if not self._rows_kept:
             return None
         hz = self.header.tick_hz
         since = self._ticks - round(self._window_s * hz)
@@ -153,11 +151,12 @@ class LiveCounts(LiveFigures):
             since = min(since, self.lengths[-2].ticks - round(_BEFORE_LENGTH_S * hz))
         elif self.lengths:
             since = 0
-        first = max(bisect_left(self._since, since), len(self._tick) - self._most)
+        first = max(bisect_left(self._rows_kept, since, key=_since), len(self._rows_kept) - self._most)
         whole = first == 0 and self._dropped == 0
         header = Header.of([*self._entries.values(), *self._length_entries(first, whole)])
         before = self.pulses["w"] - self._wheel_passages(first)
-        return WindowLog(self._rows_from(first), header, self._since[first] / hz, self.log_s, whole, before)
+        start_s = self._rows_kept[first][0] / hz
+        return WindowLog(self._rows_from(first), header, start_s, self.log_s, whole, before)
 
     def _message(self, message: Message, at_s: float, unix_s: float) -> None:
         super()._message(message, at_s, unix_s)
@@ -167,19 +166,15 @@ class LiveCounts(LiveFigures):
                 self.noted(message.key, int(tick), text.strip())
 
     def _keep(self, pulse: Pulse, at_s: float) -> None:
-        self._tick.append(pulse.tick)
-        self._since.append(self._ticks)
-        self._count.append(pulse.count)
-        self._lost.append(self._lost_before)
-        self._channel.append(ord(pulse.channel))
+        kept = self._rows_kept
+        kept.append((self._ticks, pulse, self._lost_before))
         self._lost_before = -1
         passing = self._passing.get(pulse.channel)
         if passing is not None:
             passing.add(self._ticks, pulse.count)
-        if len(self._tick) >= 2 * self._most:
-            self._dropped += len(self._tick) - self._most
-            for column in (self._tick, self._since, self._count, self._lost, self._channel):
-                del column[: -self._most]
+        if len(kept) >= 2 * self._most:
+            self._dropped += len(kept) - self._most
+            del kept[: -self._most]
 
     def _lines_lost(self, lines: int) -> None:
         self._lost_before = max(self._lost_before, 0) + lines
@@ -197,15 +192,15 @@ class LiveCounts(LiveFigures):
 
     def _wheel_passages(self, first: int) -> int:
         """How many of the wheel's passages are in the kept rows from `first` on."""
-        return sum(n for c, n in zip(self._channel[first:], self._count[first:], strict=True) if c == ord("w"))
+        return sum(pulse.count for _, pulse, _ in self._rows_kept[first:] if pulse.channel == "w")
 
     def _length_entries(self, first: int, whole: bool) -> list[Entry]:
         """The window's length lines, the first of them 0 where the log before the window is cut off."""
-        start = self._since[first]
+        start = self._rows_kept[first][0]
         found: list[Entry] = []
         for note in self.lengths:
             if note.ticks >= start or whole:
-                row = bisect_left(self._since, note.ticks, lo=first) - first
+                row = bisect_left(self._rows_kept, note.ticks, lo=first, key=_since) - first
                 value = note.text if whole or found else "0"
                 found.append(Entry(row, 0, "length", f"{note.tick} {value}"))
         return found
@@ -215,15 +210,23 @@ class LiveCounts(LiveFigures):
 
         from whorlpulse.pulses import Rows
 
-        count, lost = np.array(self._count[first:], np.int64), np.array(self._lost[first:], np.int64)
+        kept = self._rows_kept[first:]
+        pulses = [pulse for _, pulse, _ in kept]
+        n = len(kept)
+        count = np.fromiter((p.count for p in pulses), np.int64, n)
+        lost = np.fromiter((lines for _, _, lines in kept), np.int64, n)
         if not (first == 0 and self._dropped == 0):
             lost[0] = -1  # what was lost before the window is no gap in it
         count_row, gap_row = np.flatnonzero(count != 1), np.flatnonzero(lost >= 0)
         return Rows(
-            np.array(self._tick[first:], np.int64),
-            np.frombuffer(bytes(self._channel[first:]), np.uint8),
+            np.fromiter((p.tick for p in pulses), np.int64, n),
+            np.frombuffer("".join([p.channel for p in pulses]).encode(), np.uint8),
             count_row,
             count[count_row],
             gap_row,
             lost[gap_row],
         )
+
+
+def _since(row: tuple[int, Pulse, int]) -> int:
+    return row[0]

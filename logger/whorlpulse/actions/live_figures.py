@@ -10,8 +10,7 @@ from array import array
 from bisect import bisect_left
 from collections import Counter, deque
 from contextlib import suppress
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from whorlpulse.logfile.header import Entry, Header, LogError
 from whorlpulse.wire import Decoder, Gap, Message, Meta, Pulse
@@ -29,8 +28,7 @@ _STILL_S: Final = 3.0
 _NEEDED: Final = ("format", "tick_hz", "tick_bits", "seq_bits", "targets", "roller", "board")
 
 
-@dataclass(frozen=True, slots=True)
-class LastLine:
+class LastLine(NamedTuple):
     """The last complete pulse line: its raw tick, and when the bytes that ended it had been read."""
 
     tick: int
@@ -54,6 +52,7 @@ class LiveFigures:
         self._rows = RecentRows()
         self._wheel: deque[tuple[int, int]] = deque()  # ticks since the first line, how many pulses
         self._ticks = 0
+        self._mask = _mask_of(self.header)
 
     @property
     def lines(self) -> int:
@@ -88,31 +87,28 @@ class LiveFigures:
             with suppress(LogError):  # a format of the future is recorded all the same
                 header = Header.of(entries.values())
                 if not header.problems:  # the last good value of a key holds
-                    self.header, self._entries = header, entries
+                    self.header, self._entries, self._mask = header, entries, _mask_of(header)
 
     def _pulse(self, pulse: Pulse, at_s: float, unix_s: float) -> None:
-        if self.last is not None:
-            step = (pulse.tick - self.last.tick) & self._mask
-            if step > self._mask // 2:  # backwards: the board began anew
+        last, mask = self.last, self._mask
+        if last is not None:
+            step = (pulse.tick - last.tick) & mask
+            if step > mask >> 1:  # backwards: the board began anew
                 self._wheel.clear()
             else:
                 self._ticks += step
         self.last = LastLine(pulse.tick, at_s, unix_s)
         if pulse.channel not in "kx":
             self.pulses[pulse.channel] += pulse.count
-        if pulse.channel == "w":
-            self._wheel.append((self._ticks, pulse.count))
         self._keep(pulse, at_s)
 
     def _keep(self, pulse: Pulse, at_s: float) -> None:
+        if pulse.channel == "w":
+            self._wheel.append((self._ticks, pulse.count))
         self._rows.add(pulse, at_s)
 
     def _lines_lost(self, lines: int) -> None:
         self._rows.gap(lines)
-
-    @property
-    def _mask(self) -> int:
-        return (1 << (self.header.tick_bits or 62)) - 1
 
     def tick_at(self, at_s: float) -> int | None:
         """Return the board's raw tick at a moment near the last line's; None before the first line."""
@@ -140,6 +136,10 @@ class LiveFigures:
     def recent(self) -> tuple[Rows, bool]:
         """Return the rows of late, and whether older ones are left out."""
         return self._rows.rows()
+
+
+def _mask_of(header: Header) -> int:
+    return (1 << (header.tick_bits or 62)) - 1
 
 
 class RecentRows:
