@@ -19,6 +19,6 @@ RollerOption = Annotated[
 ]
 TotalOption = Annotated[
     str | None,
-    typer.Option("--total", metavar="LENGTH", help="All the yarn: '23.4 m', '96 x 1.500 yd', '104 g of 1200 m/100g'."),
+    typer.Option("--total", metavar="LENGTH", help="All yarn: '23.4 m', '96 x 1.5 yd', '104 g of 12 Nm'."),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
