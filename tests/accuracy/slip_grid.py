@@ -35,6 +35,8 @@ NOTHING, TOO_LITTLE = "nothing said", "too little data"
 _BESIDE: Final = frozenset({"slip-undecided", "double-drive"})
 #: Bursts of so many flyer turns are some; the band gives less when its load changes.
 LEAST_LOST: Final = 0.1
+#: A band that slides for so long makes no burst but a slide; one under which the flyer stood slid for so long.
+LONG_S, STOOD_S = 2.0, 10.0
 #: Bounds of the confidences that are judged together.
 BINS: Final = ((0.0, 0.45), (0.45, 0.65), (0.65, 0.775), (0.775, 0.875), (0.875, 0.925), (0.925, 0.975), (0.975, 1.0))
 
@@ -89,6 +91,8 @@ def right_ids(made: Wheel, truth: Truth) -> frozenset[str]:
     bursts = any(b.lost_turns >= LEAST_LOST for b in truth.bursts)
     so = {
         "slip-bursts": bursts,
+        "band-slides": any(b.end_s - b.start_s >= LONG_S for b in truth.bursts),
+        "flyer-stood": any(b.end_s - b.start_s >= STOOD_S for b in truth.bursts),
         "band-creeps": creep_percent >= 1.0,
         "drag": made.fault in ("drag", "slack band"),
         "band-joint": made.fault == "bad joint",

@@ -22,12 +22,15 @@ from whorlpulse.estimators.measured import Measured
 from whorlpulse.estimators.ratio import FEWEST_TURNS
 from whorlpulse.estimators.slip import SlipEstimate, band_order, estimate_slip
 from whorlpulse.estimators.slip_reference import Reference
+from whorlpulse.estimators.slip_slides import find_slides
 from whorlpulse.findings import shaft_rules
 from whorlpulse.findings.by_design import blurs
 from whorlpulse.findings.catalogue.sensors import INFORMATION
 from whorlpulse.findings.catalogue.slip import TOUCHES_BAND
 from whorlpulse.findings.evidence import Facts, Framing
 from whorlpulse.findings.report import Finding, Note, note
+from whorlpulse.findings.silence import Silence, bursts_apart, silences
+from whorlpulse.findings.slide_rules import with_slides
 from whorlpulse.findings.slip_report import SlipReport
 from whorlpulse.findings.slip_rules import slip_findings
 from whorlpulse.pulses import BOBBIN, FLYER, WHEEL, Flag
@@ -35,8 +38,7 @@ from whorlpulse.rig import Rig
 
 #: Flyer passages that are looked at to judge numbers of targets: enough for any pattern, and quick.
 _LOOKED_AT = 6_000
-#: Findings next to which a count may be off, and findings that make all counts doubtful.
-_SILENT = frozenset({"flyer-went-silent", "wheel-went-silent"})
+#: Findings that make all counts doubtful.
 _ARRANGEMENT = frozenset({"channels-swapped", "wheel-targets", "flyer-targets", "ratio-unlikely"})
 
 
@@ -55,13 +57,19 @@ def measure_slip(
         return SlipReport(recording.capture, cannot_say=why_not, notes=(*said, why_not))
     found = estimate_slip(conditioned, rig, references)
     said += pulse_notes(conditioned)
-    sensors = _sensor_findings(recording, conditioned, rig)
+    sensors = _sensor_findings(recording, conditioned, rig, references)
     if found.slip is None:
         why_not = _too_little(found, conditioned, rig)
         return SlipReport(recording.capture, found, sensors, why_not, (*said, why_not))
     missing, bobbin = _missing_share(conditioned), _bobbin_turns(conditioned, rig)
-    silent = any(f.id in _SILENT for f in sensors)
-    findings = slip_findings(found, rig, missing_share=missing, bobbin=bobbin, silent=silent)
+    quiet = _silences(recording, conditioned, rig)
+    apart = bursts_apart(found.bursts, quiet, found.turn_s)
+    if len(apart) < len(found.bursts):
+        said.append(note("beside-silence", left_out=len(found.bursts) - len(apart)))
+        found = replace(found, bursts=apart)
+    findings = slip_findings(found, rig, missing_share=missing, bobbin=bobbin)
+    if rig.tension == "scotch":
+        findings = with_slides(findings, find_slides(conditioned), stood=any(f.id == "flyer-stood" for f in sensors))
     if any(f.id in _ARRANGEMENT for f in sensors):
         findings = ()  # what follows from a wrong count is no finding
     notes_beside = _notes(found, conditioned, rig, references)
@@ -118,15 +126,23 @@ def _bobbin_turns(conditioned: Conditioned, rig: Rig) -> float | None:
     return bobbin / flyer if bobbin > 0 and flyer > 0 else None
 
 
-def _sensor_findings(recording: Recording, conditioned: Conditioned, rig: Rig) -> tuple[Finding, ...]:
+def _sensor_findings(
+    recording: Recording, conditioned: Conditioned, rig: Rig, references: Sequence[Reference]
+) -> tuple[Finding, ...]:
     """Faults of the sensors that would be taken for slip, as `check` finds them."""
     framing = Framing(0, 0, 0)
     head = Facts(recording.log, replace(conditioned, stretches=_head(conditioned.stretches)), rig, framing)
-    found = list(shaft_rules.arrangement(head))
+    found = list(shaft_rules.arrangement(head, [r.ratio.value for r in references]))
     if not found:
         facts = Facts(recording.log, conditioned, rig, framing)
         found = [*shaft_rules.silent_shafts(facts), *shaft_rules.pulse_faults(facts)]
     return tuple(f for f in found if f.id not in INFORMATION and f.id != "bounce")
+
+
+def _silences(recording: Recording, conditioned: Conditioned, rig: Rig) -> list[Silence]:
+    """When the sensor of wheel or flyer was silent, but not when the flyer itself stood."""
+    facts = Facts(recording.log, conditioned, rig, Framing(0, 0, 0))
+    return [s for shaft in (FLYER, WHEEL) for s in silences(facts, shaft) if not (shaft == FLYER and s.stood)]
 
 
 def _head(stretches: Sequence[Stretch]) -> tuple[Stretch, ...]:

@@ -28,6 +28,7 @@ _GRAVEST_FIRST: Final = (
     "ratio-unlikely",
     "clock-unbelievable",
     "header-value",
+    "flyer-stood",
     "flyer-went-silent",
     "wheel-went-silent",
     "roller-silent",
@@ -42,7 +43,7 @@ _GRAVEST_FIRST: Final = (
     "bounce",
     "torn-tail",
 )
-_SILENT: Final = ("flyer-went-silent", "wheel-went-silent", "no-flyer", "flyer-unseen", "no-wheel")
+_SILENT: Final = ("flyer-stood", "flyer-went-silent", "wheel-went-silent", "no-flyer", "flyer-unseen", "no-wheel")
 
 
 def all_findings(facts: Facts) -> tuple[tuple[Finding, ...], tuple[Note, ...]]:

@@ -7,13 +7,15 @@ show some, bunched in a few places, so places are counted, and a share of half a
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from whorlpulse.estimators.ratio import FEWEST_TURNS, estimate_ratio
+from whorlpulse.estimators.slip_reference import known_whorls
 from whorlpulse.findings.catalogue.sensors import SHAFT_NAMES
+from whorlpulse.findings.count_rules import counts_against_known
 from whorlpulse.findings.evidence import Facts
 from whorlpulse.findings.report import Finding
 from whorlpulse.findings.silence import Silence, silences
@@ -39,8 +41,11 @@ _GOOD_TURNS = 30
 _LOOSE, _AIM = 0.005, 0.002  # relative half widths of the ratio
 
 
-def arrangement(facts: Facts) -> Iterator[Finding]:
-    """Yield findings that make every other judgement of the shafts doubtful: exchanged channels, wrong numbers."""
+def arrangement(facts: Facts, known: Sequence[float] = ()) -> Iterator[Finding]:
+    """Yield findings that make every other judgement of the shafts doubtful: exchanged channels, wrong numbers.
+
+    known: ratios known of this wheel beside those of the rig's whorls.
+    """
     ratio = facts.ratio
     if ratio is None:
         return
@@ -63,6 +68,8 @@ def arrangement(facts: Facts) -> Iterator[Finding]:
                 figures["share_percent"] = 100.0 * share
             yield Finding("channels-swapped", 0.97 if share > _RHYTHM else 0.7, figures)
             return
+    if not found:
+        found = list(counts_against_known(facts, [*known, *(k.ratio.value for k in known_whorls(facts.rig))]))
     yield from found
     if not found and not LEAST_RATIO <= ratio <= MOST_RATIO:
         yield Finding(
@@ -82,6 +89,8 @@ def _wheel_targets(facts: Facts) -> Iterator[Finding]:
     stated, gaps, rhythm = facts.targets(WHEEL), facts.wheel_gaps, facts.rhythm
     against_gaps = gaps is not None and stated % gaps != 0
     push = rhythm.pulses_a_push if rhythm is not None and not rhythm.fits(stated) else None
+    if gaps is not None and stated > 1 and gaps >= 3 * stated and gaps % stated == 0 and push is None:
+        against_gaps = False  # uneven targets under a band whose joint comes round in three turns repeat like that
     if not against_gaps and push is None:
         return
     found = gaps if gaps is not None and against_gaps else push
@@ -94,7 +103,7 @@ def _wheel_targets(facts: Facts) -> Iterator[Finding]:
         figures |= {"push": push, "push_twice": 2 * push, "share_percent": 100.0 * rhythm.at(push)}
     # Two witnesses that know nothing of each other; each alone has an innocent reading (see docs/findings.md).
     yield Finding(
-        "wheel-targets", 0.97 if against_gaps and push is not None else 0.9 if against_gaps else 0.85, figures
+        "wheel-targets", 0.97 if against_gaps and push is not None else 0.95 if against_gaps else 0.85, figures
     )
 
 
@@ -111,7 +120,7 @@ def _flyer_targets(facts: Facts) -> Iterator[Finding]:
     then = facts.ratio * stated / gaps
     if _less_likely(facts.ratio, then):
         return
-    yield Finding("flyer-targets", 0.9, {"found": gaps, "stated": stated, "gaps": gaps, "ratio_then": then})
+    yield Finding("flyer-targets", 0.95, {"found": gaps, "stated": stated, "gaps": gaps, "ratio_then": then})
 
 
 def missing_channels(facts: Facts) -> Iterator[Finding]:
@@ -134,14 +143,20 @@ def _speaks_of_roller(facts: Facts) -> bool:
 
 
 def silent_shafts(facts: Facts) -> Iterator[Finding]:
-    """Yield a sensor that was silent while the other shaft turned on."""
+    """Yield a sensor that was silent, or a flyer that stood, while the other shaft turned on."""
     for letter, name in ((FLYER, "flyer-went-silent"), (WHEEL, "wheel-went-silent")):
-        found = silences(facts, letter)
+        every = silences(facts, letter)
+        stood = [s for s in every if s.stood] if letter == FLYER else []
+        if stood:
+            seconds = sum(s.end_s - s.start_s for s in stood)
+            figures: dict[str, Figure] = {"seconds": seconds, "times": len(stood), "from_s": stood[0].start_s}
+            yield Finding("flyer-stood", 0.95, figures)
+        found = [s for s in every if s not in stood]
         if found:
             longest: Silence = max(found, key=lambda s: s.end_s - s.start_s)
             yield Finding(
                 name,
-                0.9,
+                0.97,
                 {
                     "seconds": sum(s.end_s - s.start_s for s in found),
                     "times": len(found),

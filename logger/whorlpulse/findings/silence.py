@@ -6,26 +6,33 @@ pace and without a lost line between, is a silence. A few are single missed puls
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from whorlpulse.estimators.slip_events import Burst
+from whorlpulse.estimators.slip_slides import ran_down
 from whorlpulse.findings.evidence import Facts
 from whorlpulse.pulses import FLYER, WHEEL, Flag, FloatArray
 
 _MISSED_IN_A_ROW = 9  # more than conditioning fills
 _LEAST_S = 1.0
-_LEAST_OTHERS = 4  # a stopping and starting wheel passes a target or two in a pause
+_LEAST_OTHERS = 3  # a stopping and starting wheel passes a target or two in a pause
 _AT_PACE = 0.4  # of the other shaft's pace: a wheel rolled slowly by hand is not turning on
 
 
 @dataclass(frozen=True)
 class Silence:
-    """From start_s to end_s, seconds since the log's first line; others: pulses of the other shaft meanwhile."""
+    """From start_s to end_s, seconds since the log's first line; others: pulses of the other shaft meanwhile.
+
+    stood: whether the shaft slowed down before it, or sped up after it, as what really stands does.
+    """
 
     start_s: float
     end_s: float
     others: int
+    stood: bool
 
 
 def silences(facts: Facts, letter: int) -> list[Silence]:
@@ -47,8 +54,15 @@ def silences(facts: Facts, letter: int) -> list[Silence]:
         inside = theirs[i:j]
         broken = np.searchsorted(log.break_s, end, side="right") > np.searchsorted(log.break_s, start, side="right")
         if not broken and (len(inside) - 1) / (inside[-1] - inside[0]) > _AT_PACE * pace:
-            found.append(Silence(start, end, len(inside)))
+            found.append(Silence(start, end, len(inside), ran_down(mine, gap - 1)))
     return found
+
+
+def bursts_apart(bursts: Sequence[Burst], quiet: Sequence[Silence], turn_s: float) -> tuple[Burst, ...]:
+    """The bursts that do not lie beside a silence, within a wheel turn (turn_s) of it: there the count is a guess."""
+    return tuple(
+        b for b in bursts if not any(b.start_s < s.end_s + turn_s and b.end_s > s.start_s - turn_s for s in quiet)
+    )
 
 
 def _heard(facts: Facts, letter: int) -> FloatArray:

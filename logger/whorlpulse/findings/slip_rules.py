@@ -41,17 +41,16 @@ _WHOLE = 0.08
 
 
 def slip_findings(
-    found: SlipEstimate, rig: Rig, *, missing_share: float, bobbin: float | None = None, silent: bool = False
+    found: SlipEstimate, rig: Rig, *, missing_share: float, bobbin: float | None = None
 ) -> tuple[Finding, ...]:
     """Return the findings, faults first and surer ones before others.
 
     missing_share: share of wheel and flyer pulses that were missed or extra. bobbin: its turns for each of the flyer's.
-    silent: one of the sensors went silent for a while, next to which a count may be off.
     """
     if found.slip is None:
         return ()
     blurred = by_design.blurs(found, rig)
-    said = [*_bursts(by_design.while_held(found) if blurred else found, rig, missing_share, silent)]
+    said = [*_bursts(by_design.while_held(found) if blurred else found, rig, missing_share)]
     for whorl in found.whorls:
         said += [*_lines(whorl, found, rig), *_creep(whorl), *_drag(whorl), *_reference_off(whorl)]
     said = _one_each(said)
@@ -74,7 +73,7 @@ def _one_each(said: list[Finding]) -> list[Finding]:
     return list(best.values())
 
 
-def _bursts(found: SlipEstimate, rig: Rig, missing_share: float, silent: bool) -> Iterator[Finding]:
+def _bursts(found: SlipEstimate, rig: Rig, missing_share: float) -> Iterator[Finding]:
     bursts = found.bursts
     if not bursts:
         return
@@ -102,8 +101,7 @@ def _bursts(found: SlipEstimate, rig: Rig, missing_share: float, silent: bool) -
     # Sensors miss whole targets; slip loses any part. So what is no whole number of them is surely slip.
     sure = len(bursts) - (len(whole) if doubtful else 0)
     confidence = 0.97 if sure >= 2 else 0.4 if sure == 1 else 0.2
-    # Beside a sensor's silence the count is off by whatever the hole hid.
-    yield Finding("slip-bursts", 0.1 if silent else confidence, figures)
+    yield Finding("slip-bursts", confidence, figures)
 
 
 def _whole_target(burst: Burst, targets: int) -> bool:
@@ -239,7 +237,7 @@ def _healthy(found: SlipEstimate, rig: Rig) -> Iterator[Finding]:
     if sum(w.wheel_turns for w in found.whorls) < _ENOUGH_TURNS or swing > _CREEPS:
         return
     if found.creep is None:
-        yield Finding("band-healthy", 0.6, {"swing": 100.0 * swing, "own": OWN})
+        yield Finding("band-healthy", 0.75, {"swing": 100.0 * swing, "own": OWN})
     elif found.creep.high < _HEALTHY_CREEP:
         # With one target a turn, what comes once a wheel turn can't be seen at all.
         confidence = 0.7 if rig.targets["w"] == 1 else 0.9

@@ -45,6 +45,7 @@ FINDINGS: Final = {
             "Measured in flyer turns, the gaps between wheel pulses repeat every {gaps} pulses.",
             "The treadle's rhythm in the flyer's speed comes once in {push} wheel pulses ({share_percent} % of its "
             "variation); feet push once or twice a turn, so {push} or {push_twice} targets would fit.",
+            "As counted the ratio fits none that is known of this wheel; with {found} it fits {known} : 1.",
             "With {found} the ratio would be about {ratio_then} : 1.",
         ),
         "Count the targets on the wheel and write the number in the log's targets line or give --targets w={found}.",
@@ -53,6 +54,7 @@ FINDINGS: Final = {
         "The flyer seems to have {found:target} per turn, but {stated} is what the log or the wheel file says.",
         (
             "The gaps between flyer pulses repeat every {gaps} pulses, whatever the feet do.",
+            "As counted the ratio fits none that is known of this wheel; with {found} it fits {known} : 1.",
             "With {found} the ratio would be about {ratio_then} : 1.",
         ),
         "Count the targets on the flyer and write the number in the log's targets line or give --targets f={found}.",
@@ -88,6 +90,15 @@ FINDINGS: Final = {
         "The {shaft} targets are unevenly spaced, up to {off_deg}° from even: no fault, it is allowed for.",
         ("They stand at {angles} (± {u_deg}°).",),
         "Nothing. Angles found in the log are used; leave the targets where they are.",
+    ),
+    "flyer-stood": FindingWords(
+        "The flyer stood for {seconds} s while the wheel turned on.",
+        (
+            "It did so {times:time}, first at {from_s} s; it slowed down before or sped up after, which a silent "
+            "sensor does not show.",
+            "A band that slides or came off, and a flyer that is held or jammed, can't be told apart.",
+        ),
+        "Stop the wheel. See whether the band lies in its grooves and has tension, and whether the flyer turns freely.",
     ),
     "flyer-went-silent": FindingWords(
         "The flyer's sensor was silent while the wheel turned: {seconds} s in {times:piece}.",

@@ -9,8 +9,10 @@ from __future__ import annotations
 from typing import Final
 
 from whorlpulse.findings.catalogue.sensors import FindingWords
+from whorlpulse.findings.catalogue.slip_slides import SLIDES
 
 FINDINGS: Final = {
+    **SLIDES,
     "slip-bursts": FindingWords(
         "The band slips in bursts: {lost} flyer turns lost at once or in a moment, {times} times.",
         (
@@ -152,7 +154,7 @@ INFORMATION: Final = frozenset(
 )
 
 #: Findings after which somebody will touch the band.
-TOUCHES_BAND: Final = frozenset({"slip-bursts", "band-creeps", "drag", "band-joint", "wheel-untrue"})
+TOUCHES_BAND: Final = frozenset({"band-slides", "slip-bursts", "band-creeps", "drag", "band-joint", "wheel-untrue"})
 
 LOADS: Final = {
     "acceleration": "how hard the flyer is sped up",
@@ -214,6 +216,9 @@ NOTES: Final = {
     "not-believed": (
         "Sudden losses and gains that were not believed: {doubtful}. Slip never gains, so as many losses are the "
         "sensors'."
+    ),
+    "beside-silence": (
+        "Sudden losses beside a sensor's silence were left out: {left_out}. There the count is a guess."
     ),
     "ramps-unseen": (
         "Where the wheel starts up or runs down, bursts were not looked for, because pulses were missed or extra."
