@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from whorlpulse.actions.recording import Recording, line_notes, unreadable
-from whorlpulse.conditioning.chain import Conditioned, condition
+from whorlpulse.conditioning.chain import Conditioned
 from whorlpulse.estimators.roller_circumference import PullsDiffer, RollerCircumference, roller_circumference
 from whorlpulse.estimators.roller_pulls import Pull, Pulls, find_pulls, roller_reports_singly
 from whorlpulse.findings.calibration_report import CalibrationReport
@@ -27,7 +27,7 @@ def calibrate_roller(
     lengths: as given, one for all pulls or one for each; without any, the log's own `length` lines give them. pulls:
     how many there are, None if not said.
     """
-    log = condition(recording.log.rows, rig)
+    log = recording.conditioned(rig)
     said = [*notes, *line_notes(recording)]
     blank = CalibrationReport(recording.capture, rig.targets["y"], stated=rig.roller)
     why_not = unreadable(recording, log, rig) or _lacks_roller(recording, log)

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from whorlpulse.actions.measure_slip import measure_slip
 from whorlpulse.actions.measure_twist import measure_twist
 from whorlpulse.actions.recording import Recording
-from whorlpulse.conditioning.chain import condition
 from whorlpulse.estimators.difference import span
 from whorlpulse.estimators.slip import SlipEstimate, WhorlSlip
 from whorlpulse.estimators.slip_reference import Reference, known_whorls, reference_for
@@ -81,9 +80,7 @@ def compare_logs(first: Side, second: Side, references: Sequence[Reference] = ()
 def _measured(side: Side, report: SlipReport) -> _Measured:
     assert report.found is not None
     twist = measure_twist(side.recording, side.rig).found
-    return _Measured(
-        side, report, report.found, estimate_turn_periods(condition(side.recording.log.rows, side.rig)), twist
-    )
+    return _Measured(side, report, report.found, estimate_turn_periods(side.recording.conditioned(side.rig)), twist)
 
 
 def _pairs(a: _Measured, b: _Measured, references: Sequence[Reference]) -> list[Pair]:

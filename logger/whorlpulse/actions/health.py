@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from itertools import islice
 
 from whorlpulse.actions.recording import Blocks, Recording
-from whorlpulse.conditioning.chain import condition
 from whorlpulse.findings.evidence import Facts, Framing
 from whorlpulse.findings.health import HealthReport, health_of, line_counts
 from whorlpulse.findings.report import Note, note
@@ -23,7 +22,7 @@ def check_health(recording: Recording, rig: Rig, notes: Sequence[Note] = ()) -> 
     if tally.total == tally.metadata + tally.empty:
         why_not = note("empty") if tally.total == 0 else note("no-pulse-lines", lines=tally.total)
         return HealthReport(recording.capture, line_counts(tally), cannot_say=why_not, notes=(*notes, why_not))
-    facts = Facts(recording.log, condition(recording.log.rows, rig), rig, framing_of(recording.blocks))
+    facts = Facts(recording.log, recording.conditioned(rig), rig, framing_of(recording.blocks))
     return health_of(recording.capture, facts, tuple(notes))
 
 

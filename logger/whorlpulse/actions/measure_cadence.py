@@ -8,7 +8,7 @@ from math import ceil
 import numpy as np
 
 from whorlpulse.actions.recording import Recording, counted_pulses, lacks_shaft, line_notes, pulse_notes, unreadable
-from whorlpulse.conditioning.chain import Conditioned, condition
+from whorlpulse.conditioning.chain import Conditioned
 from whorlpulse.estimators.board_clock import BoardClock, board_clock
 from whorlpulse.estimators.cadence import (
     FEWEST_TURNS,
@@ -37,7 +37,7 @@ def measure_cadence(
 
     treadles: 1 or 2 as told, None when not. notes: what was said already while the rig was put together.
     """
-    log = condition(recording.log.rows, rig)
+    log = recording.conditioned(rig)
     said = [*notes, *line_notes(recording)]
     why_not = unreadable(recording, log, rig) or lacks_shaft(recording, WHEEL)
     if why_not is not None:

@@ -8,7 +8,7 @@ from math import ceil, hypot, sqrt
 import numpy as np
 
 from whorlpulse.actions.recording import Recording, counted_pulses, lacks_shaft, line_notes, pulse_notes, unreadable
-from whorlpulse.conditioning.chain import Conditioned, condition
+from whorlpulse.conditioning.chain import Conditioned
 from whorlpulse.estimators.band_ratio import no_slip_ratio, slip_of
 from whorlpulse.estimators.driven_shaft import Driven, driven_shaft
 from whorlpulse.estimators.measured import Measured
@@ -27,7 +27,7 @@ _WANDERS = 3.0
 
 def measure_ratio(recording: Recording, rig: Rig, notes: Sequence[Note] = ()) -> RatioReport:
     """Return the ratio report of a recording; notes: what was said already while the rig was put together."""
-    conditioned = condition(recording.log.rows, rig)
+    conditioned = recording.conditioned(rig)
     said = [*notes, *line_notes(recording)]
     why_not = unreadable(recording, conditioned, rig)
     why_not = why_not or lacks_shaft(recording, WHEEL) or lacks_shaft(recording, FLYER)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from whorlpulse.actions.bobbin_notes import bobbin_notes
 from whorlpulse.actions.recording import Recording, lacks_shaft, line_notes, pulse_notes, roller_pulses, unreadable
-from whorlpulse.conditioning.chain import Conditioned, Piece, condition
+from whorlpulse.conditioning.chain import Conditioned, Piece
 from whorlpulse.estimators.bobbin_length import NoBobbinLength, bobbin_length
 from whorlpulse.estimators.draws import Draws, find_draws
 from whorlpulse.estimators.length_agreement import LengthAgreement, length_agreement
@@ -29,7 +29,7 @@ def measure_twist(
     recording: Recording, rig: Rig, plan: YarnPlan | None = None, notes: Sequence[Note] = ()
 ) -> TwistReport:
     """Return the twist report of a recording, against a plan if there is one."""
-    conditioned = condition(recording.log.rows, rig)
+    conditioned = recording.conditioned(rig)
     said = [*notes, *line_notes(recording)]
     why_not = unreadable(recording, conditioned, rig) or (
         lacks_shaft(recording, FLYER) if lacks_shaft(recording, BOBBIN) else None

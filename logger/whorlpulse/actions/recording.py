@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from whorlpulse.conditioning.chain import Conditioned
+from whorlpulse.conditioning.chain import Conditioned, condition
 from whorlpulse.findings.catalogue import sentence
 from whorlpulse.findings.report import Note, note
 from whorlpulse.logfile import Log, LogError, looks_binary, read_log
@@ -28,6 +28,16 @@ class Recording:
     capture: str
     log: Log
     blocks: Blocks
+    _kept: list[tuple[Rig, Conditioned]] = field(default_factory=list, init=False, repr=False, compare=False)
+
+    def conditioned(self, rig: Rig) -> Conditioned:
+        """Return the log made countable for a rig; worked out once, however many questions are asked of it."""
+        for known, found in self._kept:
+            if known == rig:
+                return found
+        found = condition(self.log.rows, rig)
+        self._kept.append((rig, found))
+        return found
 
 
 def read_recording(blocks: Blocks, capture: str) -> Recording:

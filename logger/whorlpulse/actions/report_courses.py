@@ -8,7 +8,7 @@ from math import atan2, hypot, pi
 import numpy as np
 
 from whorlpulse.actions.recording import Recording
-from whorlpulse.conditioning.chain import Conditioned, condition
+from whorlpulse.conditioning.chain import Conditioned
 from whorlpulse.estimators.laps import laps_of, treadled_parts
 from whorlpulse.estimators.slip import SlipEstimate
 from whorlpulse.estimators.slip_log import SlipLog, slip_log
@@ -31,7 +31,7 @@ _LEAST_LEFT = 0.1
 
 def courses(recording: Recording, rig: Rig, ratio: RatioReport, slip: SlipReport, cadence: CadenceReport) -> Courses:
     """Return what can be drawn of a recording whose reports are these."""
-    log = condition(recording.log.rows, rig)
+    log = recording.conditioned(rig)
     own = slip_log(log) if ratio.cannot_say is None else None
     return Courses(
         laps=_laps(own, ratio) if own is not None else (),

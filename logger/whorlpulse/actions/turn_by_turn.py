@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from whorlpulse.actions.recording import Recording
-from whorlpulse.conditioning.chain import condition
 from whorlpulse.estimators.slip import SlipEstimate
 from whorlpulse.estimators.turn_by_turn import Course, cadence_courses, loss_courses, ratio_courses
 from whorlpulse.rig import Rig
@@ -11,7 +10,7 @@ from whorlpulse.rig import Rig
 
 def ratio_along(recording: Recording, rig: Rig) -> list[Course]:
     """Return the ratio, wheel turn by wheel turn."""
-    return ratio_courses(condition(recording.log.rows, rig))
+    return ratio_courses(recording.conditioned(rig))
 
 
 def loss_along(recording: Recording, rig: Rig, found: SlipEstimate) -> list[Course]:
@@ -21,4 +20,4 @@ def loss_along(recording: Recording, rig: Rig, found: SlipEstimate) -> list[Cour
 
 def cadence_along(recording: Recording, rig: Rig) -> list[Course]:
     """Return the wheel turns a second by the board's clock, wheel turn by wheel turn."""
-    return cadence_courses(condition(recording.log.rows, rig))
+    return cadence_courses(recording.conditioned(rig))

@@ -163,7 +163,6 @@ def _to_log(blocks: Blocks, file: str, out: str, kind: Kind, asked: Asked, *, re
 def _to_table(blocks: Blocks, file: str, out: str, asked: Asked, *, replace: bool) -> None:
     from whorlpulse.actions.convert import as_table
     from whorlpulse.actions.recording import read_recording, unreadable
-    from whorlpulse.conditioning import condition
     from whorlpulse.logfile import LogError
     from whorlpulse.sources.files import shown
     from whorlpulse.views.figures import words
@@ -180,7 +179,7 @@ def _to_table(blocks: Blocks, file: str, out: str, asked: Asked, *, replace: boo
     except LogError as fault:
         raise InputError(f"{shown(file)}: {fault}") from None
     rig, _ = rig_of(recording, Given(targets=asked.targets), needs_length=False)
-    conditioned = condition(recording.log.rows, rig)
+    conditioned = recording.conditioned(rig)
     why = unreadable(recording, conditioned, rig)
     if why is not None:
         complain(f"{recording.capture}: {words(why)}")
