@@ -18,7 +18,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from whorlpulse.actions.gather_cores import all_cores
+from whorlpulse.cli.gather_row import row_at
 from whorlpulse.simulate import LineFaults, Scenario, Treadling, scenario, simulate
+from whorlpulse.sources.log_folder import logs_below
 
 LOGS = 1000
 #: What a guild's logs would be like; of each so many different ones, the rest are copies with a note of their own.
@@ -32,7 +34,8 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as top:
         folder, out = Path(top) / "logs", Path(top) / "results.csv"
         size = write_logs(folder, count)
-        print(f"{count} simulated logs, {size / 1e6:.1f} MB, {all_cores()} cores\n")
+        print(f"{count} simulated logs, {size / 1e6:.1f} MB, {all_cores()} cores; load before {os.getloadavg()[0]:.1f}")
+        print(f"processor time of one log, in this process: {processor_ms(folder, min(count, 200)):.1f} ms\n")
         print(f"| {'way':32} | seconds | ms a log |\n| {'-' * 32} | ------- | -------- |")
         one = timed("one process", count, folder, out, "--workers", "1")
         cores = timed("one process for each core", count, folder, out)
@@ -68,6 +71,16 @@ def _shorter(scene: Scenario, number: int) -> Scenario:
     if any(not isinstance(phase, Treadling) for phase in scene.phases):
         return scene
     return scene.lasting(scene.duration_s * (0.4 + 0.1 * number))
+
+
+def processor_ms(folder: Path, count: int) -> float:
+    """Return the processor time that a log takes, which what else the machine does hardly changes."""
+    places = logs_below(folder).logs[:count]
+    row_at(places[1])  # what is loaded once
+    began = time.process_time()
+    for place in places:
+        row_at(place)
+    return 1000.0 * (time.process_time() - began) / count
 
 
 def timed(way: str, count: int, folder: Path, out: Path, *options: str, keep: bool = False) -> float:

@@ -82,7 +82,7 @@ def full_answer(full: FullReport, about: str) -> FullAnswer:
 
 
 def _all_text(full: FullReport, page: Page) -> str:
-    """The answers one after another, each under its question's name."""
+    """The answers one after another, each under its question's name; those that there are come first."""
     from whorlpulse.findings.catalogue.page import TITLES
     from whorlpulse.views import cadence, check, ratio, slip, twist
 
@@ -93,4 +93,7 @@ def _all_text(full: FullReport, page: Page) -> str:
         ("cadence", full.cadence, cadence),
         ("health", full.health, check),
     )
-    return "\n\n".join(f"{TITLES[key]}\n\n{answer(made, view, full.capture)._text(page)}" for key, made, view in views)
+    ordered = sorted(views, key=lambda v: v[1].cannot_say is not None)
+    return "\n\n".join(
+        f"{TITLES[key]}\n\n{answer(made, view, full.capture)._text(page)}" for key, made, view in ordered
+    )
