@@ -12,6 +12,8 @@ from typer.core import TyperGroup
 
 from whorlpulse import __version__
 
+from .completion import print_lines
+
 #: Commands in the order of the help, from measuring to making: each is the function of that name in the file of that
 #: name beside this one.
 _ORDER: Final = (
@@ -25,8 +27,8 @@ class _Commands(TyperGroup):
     """A group that finds its commands by name."""
 
     def format_help(self, ctx: Any, formatter: Any) -> None:
-        """Write a help that fits a screen of 24 lines with every command on it: the two options go into its first."""
-        formatter.write("Usage: whorlpulse COMMAND [--help]   whorlpulse --version\n\n")
+        """Write a help that fits a screen of 24 lines with every command on it: the options go into its first."""
+        formatter.write("Usage: whorlpulse COMMAND [--help]   whorlpulse --version   --completion SHELL\n\n")
         formatter.write(f"  {self.help}\n\n")
         rows = [(name, command.get_short_help_str(66)) for name in COMMANDS if (command := self.get_command(ctx, name))]
         with formatter.indentation():
@@ -47,7 +49,7 @@ class _Commands(TyperGroup):
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         """Return the command that the words begin with; refuse another name with the nearest one."""
         name = args[0]
-        if name not in COMMANDS and not name.startswith("-"):
+        if name not in COMMANDS and not name.startswith("-") and not ctx.resilient_parsing:
             near = get_close_matches(name, COMMANDS, 1)
             ctx.fail(f"there is no command {name!r}" + (f": did you mean {near[0]}?" if near else ""))
         return super().resolve_command(ctx, args)
@@ -68,10 +70,19 @@ def _version(asked: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
+@app.callback(invoke_without_command=True)
 def whorlpulse(
+    ctx: typer.Context,
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version and end.")
     ] = False,
+    completion: Annotated[
+        str | None,
+        typer.Option("--completion", metavar="SHELL", callback=print_lines, is_eager=True, help="Lines for a shell."),
+    ] = None,
 ) -> None:
     """A wheel's true ratio, and the twist in its yarn. Start with: demo."""
+    if ctx.invoked_subcommand is None:
+        from .first_steps import say_first_steps
+
+        say_first_steps(Path.cwd())

@@ -28,9 +28,11 @@ class InputError(Exception):
 def run(words: Sequence[str]) -> int:
     """Run the command line `words` (without the program's name) and return its exit code."""
     from .app import app
+    from .completion import prepare
 
+    prepare()
     try:
-        code = app(list(words) or ["--help"], prog_name="whorlpulse", standalone_mode=False)
+        code = app(list(words), prog_name="whorlpulse", standalone_mode=False)
         sys.stdout.flush()
     except BrokenPipeError:  # whoever read the output has enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
