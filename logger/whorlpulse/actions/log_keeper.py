@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from math import inf
 from typing import Final
 
 from whorlpulse.actions.live_figures import LiveFigures
@@ -12,6 +13,10 @@ from whorlpulse.sources.logwriter import LogWriter
 
 #: Names and reasons are cut here, so that a line stays a line.
 _LONGEST_TEXT: Final = 300
+#: Bytes that come after so long a silence may have waited that long (the program or the computer slept): they tie no
+#: clock. A second later everything that waited has been read.
+_SLEPT_S: Final = 3.0
+_AWAKE_S: Final = 1.0
 
 
 class LogKeeper:
@@ -32,6 +37,7 @@ class LogKeeper:
         self.interruptions = 0
         self.why_lost = "looking for the source"
         self._up, self._missing = 0, 0
+        self._heard_unix_s = inf  # of the last bytes since the last connection
         self._sync_due = (0.0, 0.0)  # monotonic and unix seconds; whichever comes first
 
     @property
@@ -53,7 +59,9 @@ class LogKeeper:
         if log is None:
             raise RuntimeError("a source says Connected before its first bytes")
         log.write(event.data)
-        self.heard_s = event.at_s
+        if max(event.at_s - self.heard_s, event.unix_s - self._heard_unix_s) > _SLEPT_S:
+            self._sync_due = (event.at_s + _AWAKE_S, event.unix_s + _AWAKE_S)
+        self.heard_s, self._heard_unix_s = event.at_s, event.unix_s
         before = self._figures.last
         self._figures.take(event.data, event.at_s, event.unix_s)
         last = self._figures.last
@@ -77,7 +85,7 @@ class LogKeeper:
         else:
             self.log.note("source", _one_line(event.name))
         self._up += 1
-        self.heard_s = event.at_s
+        self.heard_s, self._heard_unix_s = event.at_s, inf
         self._sync_due = (0.0, 0.0)  # the board may have begun anew: tie its clock again at once
 
     def _lost(self, event: Lost) -> None:

@@ -66,11 +66,14 @@ def unreadable(recording: Recording, conditioned: Conditioned, rig: Rig) -> Note
 def _second_log(recording: Recording, conditioned: Conditioned, rig: Rig) -> Note | None:
     """Return the note that another log follows: the clock jumps back, or a greeting comes after a silence.
 
-    Where the host says that it went on with this log (`resumed`), there is none.
+    Where the host says that it went on with this log (`resumed`), there is none. Neither is there one in a log
+    that one recording wrote (one `started`, before all pulses): there the board began anew under its eyes.
     """
     clocked, entries = conditioned.clocked, recording.log.header.entries
     resumed = {e.row for e in entries if e.key == "resumed"}
     greeted = {e.row for e in entries if e.key == "format"}
+    if [e.row for e in entries if e.key == "started"] == [0]:
+        return None
     for row in clocked.restarts.tolist():
         if row not in resumed:
             seconds = float(clocked.tick[row]) / rig.tick_hz

@@ -3,6 +3,10 @@
 A source yields events for as long as it has something to say; the iterator ends when nothing more can come
 (standard input's end, a simulated board's end). Bytes are handed on as they came, in chunks of any size, each
 stamped as soon as it was read. Every way to reach a board implements `Source`; who records needs no more.
+
+The host's clock may be set while a recording runs (a time server's step, a hand). The board's clock is rated
+by the host's, so bytes are stamped with a clock that cannot be set: unix time as it was when the program
+began, run on evenly. What people read (`started`, `lost`, `resumed`) has the clock of the day.
 """
 
 from __future__ import annotations
@@ -10,9 +14,24 @@ from __future__ import annotations
 import time
 from collections.abc import AsyncIterator
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Final, Protocol
 
 from whorlpulse.sources.files import SourceError
+
+#: Runs on while the computer sleeps, where the system has such a clock.
+_EVEN_CLOCK: Final = getattr(time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MONOTONIC", None))
+
+
+def _even_s() -> float:
+    return time.monotonic() if _EVEN_CLOCK is None else time.clock_gettime(_EVEN_CLOCK)
+
+
+_UNIX_AT_ZERO_S: Final = time.time() - _even_s()
+
+
+def even_unix_s() -> float:
+    """Return unix seconds that never jump, whoever sets the host's clock while the program runs."""
+    return _UNIX_AT_ZERO_S + _even_s()
 
 
 class SourceUnavailable(SourceError):  # noqa: N818 - it is a state that a user can change, said as one
@@ -21,7 +40,7 @@ class SourceUnavailable(SourceError):  # noqa: N818 - it is a state that a user 
 
 @dataclass(frozen=True, slots=True)
 class Arrived:
-    """Bytes, unaltered. at_s: monotonic seconds when they had been read; unix_s: the host's clock then."""
+    """Bytes, unaltered. at_s: monotonic seconds when they had been read; unix_s: `even_unix_s` then."""
 
     data: bytes
     at_s: float
@@ -30,7 +49,7 @@ class Arrived:
     @staticmethod
     def now(data: bytes) -> Arrived:
         """Stamp bytes that have just been read."""
-        return Arrived(data, time.monotonic(), time.time())
+        return Arrived(data, time.monotonic(), even_unix_s())
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@ r"""The log file while it grows: the board's bytes as they came, the host's line
 
 What arrives is handed to the operating system at once, so nothing is lost when this process dies, and forced
 onto the disk by `sync`, so that a power cut costs what came since. Nothing that was written is ever touched
-again.
+again; a log that somebody deletes meanwhile is put back.
 """
 
 from __future__ import annotations
@@ -10,11 +10,13 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
 from whorlpulse.sources.files import SourceError, reason, shown
+from whorlpulse.sources.put_back import OPEN_FLAGS, deleted, put_back
 from whorlpulse.wire import Damaged, Decoder, Meta, Pulse, encode_meta
 from whorlpulse.wire.grammar import LINE_LIMIT
 
@@ -42,8 +44,7 @@ class LogWriter:
         try:
             if replace:
                 _remove_unless_held(self.path)
-            flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
-            self._fd = os.open(self.path, flags, 0o666)
+            self._fd = os.open(self.path, OPEN_FLAGS, 0o666)
         except FileExistsError:
             raise _exists(path) from None
         except OSError as fault:
@@ -54,12 +55,13 @@ class LogWriter:
         self._tail = bytearray()  # of the last line, while it has no LF; its start is enough
         self._notes: list[bytes] = []
         self._written = self._synced = 0
+        self._writing = threading.Lock()  # a log is put back by the thread that forces it onto the disk
         _sync_folder(self.path.parent)
 
     @property
     def dirty(self) -> bool:
-        """Whether something was written that may not be on the disk yet."""
-        return self._written > self._synced
+        """Whether something was written that may not be on the disk yet, or that has lost its name."""
+        return self._written > self._synced or (self._fd >= 0 and deleted(self._fd))
 
     def write(self, data: bytes) -> None:
         """Write what the board sent; the host's lines that wait go in at the first end of a line."""
@@ -98,7 +100,8 @@ class LogWriter:
         return end
 
     def sync(self) -> None:
-        """Force what was written so far onto the disk."""
+        """Force what was written so far onto the disk; a log that was deleted is put back first."""
+        self._put_back_if_deleted()
         written = self._written
         try:
             self._sync(self._fd)
@@ -122,13 +125,32 @@ class LogWriter:
             os.close(self._fd)
             self._fd = -1
 
+    def _put_back_if_deleted(self) -> None:
+        with self._writing:
+            if not deleted(self._fd):
+                return
+            try:
+                place = put_back(self._fd, self.path, _hold)
+            except OSError as fault:
+                raise LogStopped(
+                    f"{shown(self.path)} was deleted while it was recorded and cannot be put back: {reason(fault)}: "
+                    "record on under another name"
+                ) from fault
+        _sync_folder(place.parent)
+        if place != self.path:
+            raise LogStopped(
+                f"{shown(self.path)} was deleted while it was recorded, and another file is there now: what came until "
+                f"then is in {shown(place)}: record on under another name"
+            )
+
     def _put(self, data: bytes) -> None:
         rest = memoryview(data)
         try:
-            while rest:
-                n = os.write(self._fd, rest)
-                self._written += n
-                rest = rest[n:]
+            with self._writing:
+                while rest:
+                    n = os.write(self._fd, rest)
+                    self._written += n
+                    rest = rest[n:]
         except OSError as fault:
             self._notes.clear()  # there is no room for them either
             raise self._stopped(fault) from fault

@@ -53,7 +53,7 @@ NOTES: Final = {
     "torn-tail": "The last line is torn (a power cut, a pulled plug); the log is used up to it.",
     "overruns": "The board lost pulses itself, and says so in {overruns} x lines. No count was carried across them.",
     "clock-went-back": (
-        "The board's clock began anew at {seconds} s, as the log's resumed line says; both parts were used."
+        "The board's clock began anew at {seconds} s; both parts were used."
     ),
     "header-value": 'Line {line}: {key} is "{value}": {why}; it was left aside.',
     "repaired": (
