@@ -26,6 +26,7 @@ __all__ = [
     "ratio",
     "read_log",
     "report",
+    "samples",
     "scenarios",
     "simulated",
     "slip",

@@ -10,6 +10,7 @@ from whorlpulse.cli.python_api import gather as gather
 from whorlpulse.cli.python_api import ratio as ratio
 from whorlpulse.cli.python_api import read_log as read_log
 from whorlpulse.cli.python_api import report as report
+from whorlpulse.cli.python_api import samples as samples
 from whorlpulse.cli.python_api import scenarios as scenarios
 from whorlpulse.cli.python_api import simulated as simulated
 from whorlpulse.cli.python_api import slip as slip

@@ -9,10 +9,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
+from guilds import SAMPLES
 
 from whorlpulse.cli.exits import run
-
-SAMPLES = Path(__file__).resolve().parents[2] / "sample-captures"
 
 
 class Ran(NamedTuple):
@@ -45,16 +44,3 @@ def guild(tmp_path: Path) -> Path:
     shutil.copytree(SAMPLES / "skein-gone-soft", top / "birch" / "2025" / "spring")
     shutil.copytree(SAMPLES / "unlabelled-wheel", top / "cedar")
     return top
-
-
-def rows_of(path: Path) -> dict[str, dict[str, Any]]:
-    """The rows of a .jsonl by log, read without the program's own reader."""
-    rows = [json.loads(line) for line in path.read_text().splitlines()]
-    return {row["log"]: row for row in rows}
-
-
-def truth_beside(log: Path) -> dict[str, Any]:
-    """What really happened in a simulated capture."""
-    truth: dict[str, Any] = json.loads(log.with_name("truth.json").read_text())
-    assert truth["simulated"] is True
-    return truth

@@ -15,7 +15,7 @@ from threading import Thread
 import deadly
 import distributed
 import pytest
-from conftest import SAMPLES, rows_of
+from guilds import SAMPLES, rows_of
 
 from whorlpulse.actions.gather_cluster import Cluster
 from whorlpulse.cli.gather_row import row_of_files, unmeasured

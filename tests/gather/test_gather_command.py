@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pyarrow.parquet
 import pytest
-from conftest import SAMPLES, rows_of, truth_beside
+from guilds import SAMPLES, rows_of, truth_beside
 
 #: The design's bars (section 9): of a ratio with faulty lines, of the mean twist.
 RATIO_BAR, TWIST_BAR = 0.0005, 0.005

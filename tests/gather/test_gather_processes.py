@@ -12,7 +12,7 @@ from pathlib import Path
 
 import deadly
 import pytest
-from conftest import SAMPLES, rows_of
+from guilds import SAMPLES, rows_of
 
 from whorlpulse.actions.gather_cores import Cores
 from whorlpulse.sources.log_folder import LogPlace

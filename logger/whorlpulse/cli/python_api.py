@@ -36,6 +36,7 @@ __all__ = [
     "ratio",
     "read_log",
     "report",
+    "samples",
     "scenarios",
     "simulated",
     "slip",
@@ -104,6 +105,13 @@ def report(log: Log | Source, reference: float | str | Path | Log | None = None)
         make_report(Asked(log.recording, log.rig, plan, known, None, log.notes, notes, log.files, log.place)),
         log.about,
     )
+
+
+def samples() -> dict[str, Path]:
+    """Return the folders of the sample captures by name; all are simulated, and the NOTES.md in each says of what."""
+    from whorlpulse.sources.sample_folder import sample_folders
+
+    return sample_folders()
 
 
 def scenarios() -> dict[str, str]:
