@@ -10,6 +10,13 @@ import warnings
 
 def main() -> None:
     """Run the command that the user typed and end with its exit code."""
+    try:
+        _main()
+    except KeyboardInterrupt:  # pressed while the program was still being loaded
+        sys.exit(130)
+
+
+def _main() -> None:
     from .exits import run
 
     if not os.environ.get("WHORLPULSE_TRACE"):  # a library's warning says nothing to a user; tests turn them to errors

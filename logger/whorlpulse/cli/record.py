@@ -80,7 +80,7 @@ async def _record(out: str, source_text: str, habits: Habits, replace: bool, wat
     from whorlpulse.views.recording_line import KEYS_HELP
 
     stop = asyncio.Event()
-    _stop_by_signal(stop)
+    _stop_by_signal(stop, once=True)
     opening = asyncio.ensure_future(open_source(source_text))
     stopped = asyncio.ensure_future(stop.wait())
     await asyncio.wait([opening, stopped], return_when=asyncio.FIRST_COMPLETED)
@@ -121,18 +121,26 @@ def _seconds(text: str) -> float:
     return seconds
 
 
-def _stop_by_signal(stop: asyncio.Event) -> None:
-    """Let Ctrl-C, a request to end and a closed terminal stop the recording in good order."""
+def _stop_by_signal(stop: asyncio.Event, *, once: bool = False) -> None:
+    """Let Ctrl-C, a request to end and a closed terminal stop the recording in good order.
+
+    once: the first of them counts, and the end that it brings is not interrupted by more of them.
+    """
     import asyncio
     import signal
 
     loop = asyncio.get_running_loop()
-    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
-        number = getattr(signal, name, None)
-        if number is None:
-            continue
+    numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+
+    def asked() -> None:
+        stop.set()
+        for number in numbers if once else []:
+            loop.remove_signal_handler(number)
+            signal.signal(number, signal.SIG_IGN)
+
+    for number in numbers:
         try:
-            loop.add_signal_handler(number, stop.set)
+            loop.add_signal_handler(number, asked)
         except NotImplementedError:  # Windows
             signal.signal(number, lambda *_: loop.call_soon_threadsafe(stop.set))
 

@@ -52,9 +52,7 @@ NOTES: Final = {
     "lines-damaged": "Damaged lines left out: {damaged}, the first of them line {line}.",
     "torn-tail": "The last line is torn (a power cut, a pulled plug); the log is used up to it.",
     "overruns": "The board lost pulses itself, and says so in {overruns} x lines. No count was carried across them.",
-    "clock-went-back": (
-        "The board's clock began anew at {seconds} s; both parts were used."
-    ),
+    "clock-went-back": ("The board's clock began anew at {seconds} s; both parts were used."),
     "header-value": 'Line {line}: {key} is "{value}": {why}; it was left aside.',
     "repaired": (
         "Missed pulses filled in: {filled}; left out as extra: {extra}, as bounces: {bounced}; each was judged by the "
