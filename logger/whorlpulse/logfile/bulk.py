@@ -149,7 +149,7 @@ class LogReader:
         if not ok.all():
             unfit = np.flatnonzero(~ok)
             found.update(unfit.tolist(), (unfit[unfit < len(ok) - 1] + 1).tolist())
-        if stretch.seq is not None:
+        if stretch.seq is not None and not stretch.in_turn:
             found.update(_breaks(stretch.seq[start:], watch.mask).tolist())
         if not watch.plainly_follows(_seq_of(stretch, start)):
             found.add(0)

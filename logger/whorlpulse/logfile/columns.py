@@ -15,6 +15,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from whorlpulse.logfile.in_turn import in_turn
 from whorlpulse.pulses import BoolArray, ByteArray, IntArray
 from whorlpulse.wire.checksum import checksum_digits
 from whorlpulse.wire.grammar import CHANNELS, PULSE
@@ -26,6 +27,8 @@ _COMMA: Final = ord(",")
 #: Longest fields that are read in columns; longer ones are left to the grammar.
 _TICK_DIGITS: Final = 16
 _OTHER_DIGITS: Final = 8
+#: Where more than one line in so many has not the number that its place says, the numbers are read.
+_MOST_OUT_OF_TURN: Final = 64
 
 Words = npt.NDArray[Any]  # unsigned, of one, two, four or eight bytes
 #: Gives the word of so many bytes at this offset from the start of each line, (n,).
@@ -82,7 +85,8 @@ class Shape:
 class Columns:
     """Fields of n lines: ok (n,) says where they hold; seq and count are None where the shape has none.
 
-    seq and count are unsigned, of any width that holds them.
+    seq and count are unsigned, of any width that holds them. in_turn: each seq that is ok is the first one and as many
+    more as lines lie between.
     """
 
     ok: BoolArray
@@ -90,6 +94,7 @@ class Columns:
     tick: IntArray
     seq: Words | None
     count: Words | None
+    in_turn: bool = False
 
 
 class _Scan:
@@ -98,6 +103,7 @@ class _Scan:
     def __init__(self, words_at: WordsAt) -> None:
         self._at = words_at
         self._kept: list[Words] = []
+        self._known: ByteArray | None = None
 
     def number(self, at: int, digits: int) -> Words:
         """Return (n,) the value of a field, unsigned."""
@@ -106,6 +112,18 @@ class _Scan:
         if digits <= 8:
             return self._piece(at, digits)
         return self._joined(at, digits, 8, np.dtype(np.uint64))
+
+    def in_turn(self, at: int, digits: int, ok: BoolArray) -> Words | None:
+        """Return (n,) the numbers after the comma at `at` if nearly all go up by one; clear ok for those that don't."""
+        found = in_turn(self._at(at, 8), digits)
+        if found is None:
+            return None
+        if found.wrong.any():
+            if np.count_nonzero(found.wrong) > len(ok) // _MOST_OUT_OF_TURN:
+                return None
+            ok &= found.wrong == 0
+        self._known = found.xor
+        return found.seq
 
     def _joined(self, at: int, digits: int, low: int, kind: np.dtype[Any]) -> Words:
         """Return the value of more digits than go into one word; `low` of them are the lower part."""
@@ -117,23 +135,26 @@ class _Scan:
     def _piece(self, at: int, digits: int) -> Words:
         """Return (n,) the value of up to eight digits, in an unsigned type just wide enough for their bytes."""
         width = digits if digits <= 2 else 4 if digits <= 4 else 8
-        x: Words = self._at(at, width) ^ _ZEROS[width]
+        digit: Words = self._at(at, width) ^ _ZEROS[width]
         if digits < width:
-            x <<= 8 * (width - digits)  # drops what stands behind the number and puts zeros in front
-        self._kept.append(x)
+            digit <<= 8 * (width - digits)  # drops what stands behind the number and puts zeros in front
+        self._kept.append(digit)
         if width == 1:
-            return x
-        x = x * ((10 << 8) + 1)
-        x >>= 8
-        if width >= 4:
-            x &= 0x00FF00FF if width == 4 else 0x00FF00FF00FF00FF
-            x *= (100 << 16) + 1
-            x >>= 16
-        if width == 8:
-            x &= 0x0000FFFF0000FFFF
-            x *= (10_000 << 32) + 1
-            x >>= 32
-        return x
+            return digit
+        # Seen as words of two, four, eight bytes in turn, so that what one carries does not reach its neighbours.
+        pair = digit.view(np.uint16) * ((10 << 8) + 1)
+        pair >>= 8
+        if width == 2:
+            return pair
+        four = pair.view(np.uint32)
+        four *= (100 << 16) + 1
+        four >>= 16
+        if width == 4:
+            return four
+        eight = four.view(np.uint64)
+        eight *= (10_000 << 32) + 1
+        eight >>= 32
+        return eight
 
     def only_digits(self, ok: BoolArray) -> None:
         """Clear ok where a byte taken for a digit was none."""
@@ -153,14 +174,14 @@ class _Scan:
                     folded = x if folded is None else folded ^ x
         if folded is None:
             raise ValueError("read a number first")
-        return folded
+        return folded if self._known is None else folded ^ self._known
 
 
-def read_columns(words_at: WordsAt, shape: Shape) -> Columns:
+def read_columns(words_at: WordsAt, shape: Shape, *, neighbours: bool = False) -> Columns:
     """Return the fields of n lines that are all taken for the given shape.
 
-    words_at: gives the lines' bytes by column; eight bytes from any column must be readable. Checks every
-    byte up to the LF, and the checksum where there is one.
+    words_at: gives the lines' bytes by column; eight bytes from any column must be readable. neighbours: each line
+    stands right after the one before. Checks every byte up to the LF, and the checksum where there is one.
     """
     start = words_at(0, 2)
     ok: BoolArray = _KNOWN_START.take(start)
@@ -168,13 +189,16 @@ def read_columns(words_at: WordsAt, shape: Shape) -> Columns:
     scan = _Scan(words_at)
     constant, at = 0, 1  # the comma before the tick is part of the start
     fields: list[Words | None] = []
+    in_turn = False
     for digits in (shape.tick, shape.seq, shape.count):
         if not digits:
             fields.append(None)
             continue
-        if at > 1:
+        known = scan.in_turn(at, digits, ok) if neighbours and len(fields) == 1 else None
+        if known is None and at > 1:
             ok &= words_at(at, 1) == _COMMA
-        fields.append(scan.number(at + 1, digits))
+        in_turn |= known is not None
+        fields.append(scan.number(at + 1, digits) if known is None else known)
         at += 1 + digits
         constant ^= _COMMA ^ (ord("0") if digits % 2 else 0)
     scan.only_digits(ok)
@@ -192,4 +216,4 @@ def read_columns(words_at: WordsAt, shape: Shape) -> Columns:
         raise ValueError("every shape has a tick")
     if count is not None:
         ok &= (count > 0) | (channel == ord("k"))
-    return Columns(ok, channel, tick.astype(np.int64, copy=False), seq, count)
+    return Columns(ok, channel, tick.astype(np.int64, copy=False), seq, count, in_turn)

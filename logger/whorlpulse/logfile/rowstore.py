@@ -9,7 +9,10 @@ import numpy as np
 
 from whorlpulse.pulses import BoolArray, ByteArray, IntArray, Rows
 
-_PAGE: Final = 1 << 17
+#: Rows of the first page, and of the later ones: what is asked for four megabytes and more at once comes from the
+#: system in large pieces, in a tenth of the time.
+_FIRST_PAGE: Final = 1 << 16
+_PAGE: Final = 1 << 19
 
 
 class RowStore:
@@ -77,6 +80,8 @@ class RowStore:
     def _room(self) -> int:
         """Return how many rows fit into the last page, at least one."""
         if not self._pages or self._used == len(self._pages[-1][0]):
-            self._pages.append((np.empty(_PAGE, np.int64), np.empty(_PAGE, np.uint8)))
+            rows = _PAGE if self._pages else _FIRST_PAGE
+            memory = np.empty(9 * rows, np.uint8)
+            self._pages.append((memory[: 8 * rows].view(np.int64), memory[8 * rows :]))
             self._used = 0
         return len(self._pages[-1][0]) - self._used

@@ -34,7 +34,7 @@ class Stretch:
 
     ok (n,): the columns hold; other lines are for the grammar. seq (n,): None where no line has a number, else -1
     where a line has none. count (n,): None where every line stands for one pulse. start (n,), stop (n,): where
-    each line begins, and its LF.
+    each line begins, and its LF. in_turn: each line that is ok has the number that its place after the first one says.
     """
 
     ok: BoolArray
@@ -44,6 +44,7 @@ class Stretch:
     count: IntArray | None
     start: IntArray | range
     stop: IntArray | range
+    in_turn: bool = False
 
 
 class Block:
@@ -86,6 +87,7 @@ class Block:
             None if columns.count is None else columns.count.astype(np.int64),
             range(start, after, stride),
             range(end, after, stride),
+            columns.in_turn,
         )
 
     def _rows_of_length(self, end: int, most: int, stride: int) -> int:
@@ -156,7 +158,7 @@ class Block:
         def words_at(offset: int, width: int) -> Words:
             return np.ndarray((rows,), _TYPES[width], self.buffer, start + offset, (stride,))
 
-        return read_columns(words_at, shape)
+        return read_columns(words_at, shape, neighbours=rows >= SHORT_RUN)
 
     def _gathered(self, starts: IntArray, shape: Shape) -> Columns:
         def words_at(offset: int, width: int) -> Words:
