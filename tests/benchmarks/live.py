@@ -180,7 +180,8 @@ def served(count: int, watching: int, seconds: float = 40.0, rate: float = 60.0)
     sending.kill()
     print(
         f"{count} wheels at {rate:.0f} pulses/s, {watching} viewers: server {share:.1f} % of a core, with the process "
-        f"for totals {whole:.1f} %; load of the machine {os.getloadavg()[0]:.1f}; {np.mean(documents) / (seconds + 3):.1f} documents/s a viewer; {memory:.0f} MB"
+        f"for totals {whole:.1f} %; load of the machine {os.getloadavg()[0]:.1f}; "
+        f"{np.mean(documents) / (seconds + 3):.1f} documents/s a viewer; {memory:.0f} MB"
     )
 
 

@@ -64,6 +64,18 @@ def test_a_soft_stretch_brings_the_cue_with_the_draft_that_mends_it() -> None:
     assert 100 * ratio / PLAN.high_tpm < draft_cm
 
 
+@pytest.mark.parametrize("name", ["planned-bursts", "creeping-band"])
+def test_the_turns_shape_does_not_leap_from_target_to_target(name: str) -> None:
+    """Four wheel targets, 0.25 of a turn apart: each window begins with another one, the drawing stays."""
+    slowest = [
+        course.shape.slowest_turns
+        for _, course in course_of(simulate(scenario(name), 1).log, every_s=1.3)
+        if course.shape is not None
+    ]
+    assert len(slowest) > 30
+    assert max(slowest) - min(slowest) < 0.1
+
+
 def test_yarn_on_plan_is_never_called_off_it() -> None:
     for _, course in course_of(simulate(scenario("skein-on-plan"), 2).log, PLAN):
         assert course.plan is not None

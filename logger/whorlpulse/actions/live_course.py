@@ -50,7 +50,7 @@ class Course:
         self.loss = self._loss(figures)
         self._see_bursts(figures.bursts)
         if figures.profile is not None:
-            self.shape = _shape(figures.profile)
+            self.shape = _shape(figures.profile, figures.zero_angle_turns)
         self.why_no_twist = figures.why_no_twist
         self._follow_plan(figures)
         self._add_point(figures, per_min)
@@ -109,11 +109,14 @@ def _same(a_s: float, b_s: float) -> bool:
     return abs(a_s - b_s) < _SAME_BURST_S
 
 
-def _shape(profile: TurnProfile) -> TurnShape:
+def _shape(profile: TurnProfile, zero_angle_turns: float) -> TurnShape:
+    """The profile by the wheel's angle past the log's first passage, whichever target the window begins with."""
+    slowest = profile.slow[0] if profile.slow else min(profile.points, key=lambda p: p.speed.value).wheel_angle_turns
+    points = sorted(((p.wheel_angle_turns + zero_angle_turns) % 1.0, p.speed.value) for p in profile.points)
     return TurnShape(
-        tuple(p.wheel_angle_turns for p in profile.points),
-        tuple(p.speed.value for p in profile.points),
+        tuple(angle for angle, _ in points),
+        tuple(speed for _, speed in points),
         profile.laps,
-        profile.slow[0] if profile.slow else min(profile.points, key=lambda p: p.speed.value).wheel_angle_turns,
+        (slowest + zero_angle_turns) % 1.0,
         profile.swing,
     )

@@ -23,7 +23,7 @@ from whorlpulse.estimators.slip import estimate_slip
 from whorlpulse.estimators.slip_reference import Reference
 from whorlpulse.estimators.turn_profile import TurnProfile, turn_profile
 from whorlpulse.estimators.twist import NoTwist, TwistEstimate, Verdict, against_plan, estimate_twist
-from whorlpulse.pulses import ROLLER, PulseTrain
+from whorlpulse.pulses import ROLLER, WHEEL, Flag, PulseTrain
 from whorlpulse.rig import Length, LengthMark, Rig
 
 #: A take-up is over once the roller has stood for so long; one that still runs is left to the next window.
@@ -47,7 +47,8 @@ class WindowBurst:
 class WindowFigures:
     """What the window says; None: it cannot. end_s: seconds since the log's first row. why: keys of sentences.
 
-    loss: share of the reference that is lost; own_reference: the reference is the window's own best stretch.
+    zero_angle_turns: where the window's target 0 is, past the log's first passage. loss: share of the reference
+    that is lost; own_reference: the reference is the window's own best stretch.
     """
 
     end_s: float
@@ -55,6 +56,7 @@ class WindowFigures:
     ratio: Measured | None
     cadence_hz: Measured | None
     profile: TurnProfile | None
+    zero_angle_turns: float
     twist: TwistEstimate | None
     why_no_twist: str | None
     verdict: Verdict | None
@@ -79,6 +81,7 @@ def measure_window(
         ratio=slip.ratio.ratio,
         cadence_hz=estimate_cadence(conditioned).mean,
         profile=profile if isinstance(profile, TurnProfile) else None,
+        zero_angle_turns=_zero_angle_turns(conditioned, log, rig.targets["w"]),
         twist=twist,
         why_no_twist=why_not,
         verdict=judged.verdict if judged is not None else None,
@@ -90,6 +93,17 @@ def measure_window(
             if b.start_s >= earliest_s
         ),
     )
+
+
+def _zero_angle_turns(conditioned: Conditioned, log: WindowLog, targets: int) -> float:
+    """The angle of the window's target 0 past the log's first passage, as far as the counts before it are right."""
+    seen = next((s.wheel for s in conditioned.stretches if len(s.wheel)), None)
+    if seen is None or conditioned.trains[WHEEL].count is not None:
+        return 0.0
+    train = conditioned.trains[WHEEL]
+    reported_s = train.tick[train.flag & Flag.FILLED == 0] / conditioned.tick_hz
+    before = log.passages + int(np.searchsorted(reported_s, float(seen.t_s[0]) - 0.5 / conditioned.tick_hz))
+    return (before - int(seen.passage[0])) % targets / targets
 
 
 def window_twist(conditioned: Conditioned, rig: Rig, *, whole: bool) -> tuple[TwistEstimate | None, str | None]:

@@ -104,7 +104,7 @@ def plan_says(now: PlanNow) -> str:
 
 def burst_text(burst: LiveBurst) -> str:
     """Return what was lost, and when, in words."""
-    return live_says("burst", turns=burst.lost, at=clock(burst.start_s))
+    return live_says("burst", turns=burst.lost.value, at=clock(burst.start_s))
 
 
 def _burst(burst: LiveBurst) -> dict[str, Any]:

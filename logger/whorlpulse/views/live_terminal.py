@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 #: Heights of a strip's characters, lowest first.
 _BARS: Final = "▁▂▃▄▅▆▇█"
 _MOST_BURSTS: Final = 3
+_SIGNS: Final = {"on-plan": "=", "under": "-", "over": "+"}
 #: With so many wheels or more, each is one row of a table.
 _ROWS_FROM: Final = 3
 
@@ -42,30 +43,32 @@ def _wheel(now: WheelNow, width: int, *, chosen: bool) -> Panel:
     grid = Table.grid(padding=(0, 3))
     for _ in range(4):
         grid.add_column(no_wrap=True)
-    grid.add_row(*[Text(label, style="dim") for label in ("cadence", "ratio", "twist", "flyer")])
+    grid.add_row(*[Text(live_says(f"head-{of}"), style="dim") for of in ("cadence", "ratio", "twist", "flyer")])
     grid.add_row(
         *[Text(_large(f), style="bold") for f in (quick["cadence"], slow["ratio"], slow["twist_tpi"], quick["flyer"])]
     )
     grid.add_row(*[Text(_beside(f), style="dim") for f in (quick["cadence"], slow["ratio"], slow["twist_tpm"])], "")
     lines: list[RenderableType] = [grid, *_reasons(quick, slow)]
     if slow["plan"] is not None:
-        lines.append(
-            Text(f"{_mark_of(slow['plan']['verdict'])} {slow['plan']['says']}  (plan {slow['plan']['twist']})")
-        )
+        plan = slow["plan"]
+        sign = _SIGNS.get(plan["verdict"], "?")
+        lines.append(Text(live_says("plan-line", sign=sign, says=plan["says"], twist=plan["twist"])))
     if quick["pace"] is not None and quick["pace"]["cue"] is not None:
-        lines.append(Text(f"pace {quick['pace']['text']}: {quick['pace']['cue']}"))
+        lines.append(Text(live_says("pace-line", pace=quick["pace"]["text"], cue=quick["pace"]["cue"])))
     lines += _strip(slow["strip"], width - 4)
-    lines += [Text(f"! {burst_text(b)}", style="bold") for b in now.bursts[-_MOST_BURSTS:]]
+    lines += [Text(live_says("burst-line", burst=burst_text(b)), style="bold") for b in now.bursts[-_MOST_BURSTS:]]
     lines.append(Text(_foot(quick, slow), style="dim"))
     lines += _totals(slow["totals"])
-    title = f"{'> ' if chosen else ''}{now.name}{', simulated' if now.simulated else ''} · {now.state}"
+    title = live_says("title-simulated" if now.simulated else "title", name=now.name, state=now.state)
+    title = f"> {title}" if chosen else title
     return Panel(Group(*lines), title=Text(title), title_align="left", subtitle=_says(quick), subtitle_align="left")
 
 
 def _table(wheels: Sequence[WheelNow], chosen: str) -> Table:
     table = Table(box=None, padding=(0, 2), header_style="dim")
-    for head in ("", "wheel", "state", "cadence", "ratio", "twist, tpi", "lost"):
-        table.add_column(head, no_wrap=True)
+    table.add_column("", no_wrap=True)
+    for head in ("wheel", "state", "cadence", "ratio", "twist-tpi", "lost"):
+        table.add_column(live_says(f"head-{head}"), no_wrap=True)
     for now in wheels:
         quick, slow = quick_parts(now), window_parts(now)
         figures = [_large(f) for f in (quick["cadence"], slow["ratio"], slow["twist_tpi"])]
@@ -88,37 +91,34 @@ def _beside(figure: dict[str, Any]) -> str:
 
 def _reasons(quick: dict[str, Any], slow: dict[str, Any]) -> list[RenderableType]:
     waits = [
-        f"{name}: {figure['why']}"
+        live_says("waits", what=live_says(f"head-{name}"), why=figure["why"])
         for name, figure in (("cadence", quick["cadence"]), ("ratio", slow["ratio"]), ("twist", slow["twist_tpi"]))
         if figure["text"] is None and figure["why"]
     ]
     return [Text(" · ".join(waits), style="dim")] if waits else []
 
 
-def _mark_of(verdict: str) -> str:
-    return {"on-plan": "=", "under": "-", "over": "+"}.get(verdict, "?")
-
-
 def _strip(strip: dict[str, Any] | None, width: int) -> list[RenderableType]:
     """The last minutes' cadence as a row of bars."""
-    values = [v for v in (strip["cadence_per_min"] if strip is not None else []) if v is not None][
-        -max(width - 10, 1) :
-    ]
-    if strip is None or len(values) < 2:
+    if strip is None:
+        return []
+    values = [v for v in strip["cadence_per_min"] if v is not None][-max(width - 10, 1) :]
+    if len(values) < 2:
         return []
     top = max(values) or 1.0
     bars = "".join(_BARS[min(int(v / top * (len(_BARS) - 1) + 0.5), len(_BARS) - 1)] for v in values)
-    return [Text(f"cadence {bars}"), Text(strip["text"], style="dim")]
+    return [Text(live_says("cadence-bars", bars=bars)), Text(strip["text"], style="dim")]
 
 
 def _foot(quick: dict[str, Any], slow: dict[str, Any]) -> str:
     parts = [quick["pulses_text"]]
     if quick["length"]["text"] is not None:
-        parts.append(f"{quick['length']['text']} m of yarn")
+        parts.append(live_says("foot-length", length=quick["length"]["text"]))
     if slow["loss"]["text"] is not None:
-        parts.append(f"band loses {slow['loss']['text']} ± {slow['loss']['pm']} %")
+        parts.append(live_says("foot-loss", loss=slow["loss"]["text"], half=slow["loss"]["pm"]))
     if slow["marks"]:
-        parts.append(f"last mark: {slow['marks'][-1]['text'] or '(no words)'}")
+        text = slow["marks"][-1]["text"]
+        parts.append(live_says("foot-mark", text=text) if text else live_says("foot-mark-bare"))
     return " · ".join(parts)
 
 
@@ -130,7 +130,9 @@ def _totals(totals: dict[str, Any] | None) -> list[RenderableType]:
         figure = totals[key]
         if figure["text"] is not None:
             said.append(f"{figure['text']} ± {figure['pm']} {figure['unit']}".replace(" ± None", ""))
-    return [Text(f"all of it, {totals['measured_to']}: {' · '.join(said)}", style="dim")] if said else []
+    if not said:
+        return []
+    return [Text(live_says("all-of-it", clock=totals["measured_to"], figures=" · ".join(said)), style="dim")]
 
 
 def _says(quick: dict[str, Any]) -> Text | None:
