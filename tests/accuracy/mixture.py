@@ -77,6 +77,7 @@ def mixed(seed: int, *, yarn: bool) -> Scenario:
 def groups_of(case: Scenario) -> frozenset[str]:
     """Return what kinds of log this is, for coverage by kind."""
     jitter_s, slip = case.sensors[0].jitter_s, case.band.slip_noise
+    passages = next(p.ratio for p in case.phases if isinstance(p, Treadling)) * len(case.sensors[1].angles)
     return frozenset(
         (
             case.motion,
@@ -84,6 +85,7 @@ def groups_of(case: Scenario) -> frozenset[str]:
             "no slip" if slip == 0.0 else "slip < 0.01" if slip < 0.01 else "slip < 0.05",
             "ends at a stop" if isinstance(case.phases[-1], Stop) else "ends turning",
             f"{len(case.sensors[0].angles)} on the wheel",
+            "nearly whole" if abs(passages - round(passages)) < 0.1 else "not whole",
             "yarn by roller" if case.roller else "yarn by lines" if case.marks else "no yarn",
         )
     )

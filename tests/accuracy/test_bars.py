@@ -36,7 +36,7 @@ LOW = int(binom.ppf(0.001, 100, 0.93))
 
 @pytest.mark.parametrize("judge", [ratio_covered, twist_covered])
 def test_intervals_cover(judge):
-    """95 % intervals of the mixed set: measured over 1000 logs 94.3 % (ratio) and 94.2 % (mean twist)."""
+    """95 % intervals of the mixed set: `bars.py` prints how many of many more."""
     every, by = shares(judge, range(100))
     held, of = by["all"]
     assert of == 100
@@ -44,4 +44,6 @@ def test_intervals_cover(judge):
     off = np.array([c.off_u for c in every])
     # errors in units of u: their middle half within 0.67 for a normal one; none is grossly wrong
     assert 0.4 < np.median(np.abs(off)) < 1.0
-    assert np.abs(off).max() < 6.0
+    # (a nearly whole ratio can fool the curve between two flyer pulses: docs/methods/ratio.md)
+    assert max(abs(c.off_u) for c in every if "not whole" in c.groups) < 6.0
+    assert np.abs(off).max() < 12.0

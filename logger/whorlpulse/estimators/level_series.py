@@ -31,11 +31,16 @@ import numpy as np
 from whorlpulse.estimators.measured import Measured, coverage_factor
 from whorlpulse.pulses import FloatArray, IntArray
 
-_GRID = 33
-_SOFT_END = 0.1  # decades
-_MOST_STEPS = 60
-_LEAST_LAMBDA = 1e-7
+_GRID, _SIGMA_GRID = 33, 11
+_MOST_STEPS, _LEAST_WEIGHT, _TOGETHER = 60, 1e-4, 3
+#: Below λ = _LEAST_LAMBDA/n² slip could not be told from none; above _MOST_LAMBDA no sensor is as exact.
+_LEAST_LAMBDA, _MOST_LAMBDA = 0.1, 1e8
 _MERGE_ABOVE = 6_000  # transform coefficients; beyond this, those of nearly equal variance are summed first
+#: Decades by which slip between flyer pulses may scatter them otherwise than a random walk does.
+_WALK_WIDTH = 0.1
+#: Of the flyer's scatter a share f is timing, the rest slip: density f^_SHARE per ln f (0: evenly in ln σ, which would
+#: give most of it to sensors a hundred times better than what they show; 1: evenly in σ²). Set by simulated coverage.
+_SHARE = 0.7
 
 
 @dataclass(frozen=True)
@@ -48,42 +53,51 @@ class Steps:
 
 @dataclass(frozen=True)
 class TimingPrior:
-    """What is known of σ² (flyer turns squared) from the sensor.
+    """What the sensors show of σ² (flyer turns squared), beside the series themselves. Widths are in decades of σ.
 
-    least: the clock's tick alone. likely: centre, `width` decades in σ wide. most: soft upper end, from the flyer's
-    pulses. unseen: what part of q² comes on top, because slip between two flyer pulses isn't seen: a random walk pinned
-    at both ends has a mean variance of a sixth of its step's (Brownian bridge, ∫u(1−u)du), so 1/(6m) with m flyer
-    pulses a step.
+    least: the clock's tick alone. ordinary: of sensors in general, within ordinary_width. shown_least, shown_most: what
+    the flyer's own pulses scatter by lies between these, each within shown_width. That scatter is σ², and with the slip
+    between two flyer pulses σ²(1 + λ slip_shown) if that is a random walk there too. unseen: see `NoiseMix`.
     """
 
     least: float
-    likely: float
-    width: float
-    most: float
+    ordinary: float
+    ordinary_width: float
+    shown_least: float
+    shown_most: float
+    shown_width: float
+    slip_shown: float
     unseen: float
 
-    @property
-    def most_lam(self) -> float:
-        """λ can't exceed 1/unseen."""
-        return 0.99 / self.unseen
-
     def log_weight(self, sigma2: FloatArray, lam: FloatArray) -> FloatArray:
-        """Log of the prior density of the sensor's own part of sigma2 (m,), for each lam (m,), but for a constant."""
-        own = np.maximum(sigma2 * (1 - lam * self.unseen), self.least)
-        decades = 0.5 * np.log10(own / self.likely) / self.width
-        beyond = np.maximum(0.5 * np.log10(own / self.most), 0.0) / _SOFT_END
-        weight: FloatArray = -0.5 * (decades**2 + beyond**2)
+        """Log of the prior density of ln sigma2, for each lam (shapes that fit each other), but for a constant."""
+        own = np.maximum(sigma2, self.least)
+        unusual = 0.5 * np.log10(own / self.ordinary) / self.ordinary_width
+        slip = lam * self.slip_shown
+        width = np.hypot(self.shown_width, _WALK_WIDTH * slip / (1.0 + slip))
+        scatter = np.log10(own * (1.0 + slip))
+        over = np.maximum(scatter - np.log10(max(self.shown_most, self.least)), 0.0)
+        short = np.maximum(np.log10(max(self.shown_least, self.least)) - scatter, 0.0)
+        apart = 0.5 * (over + short) / width
+        weight: FloatArray = -0.5 * (unusual**2 + apart**2) - _SHARE * np.log(1.0 + slip)
         return weight
 
 
 @dataclass(frozen=True)
 class NoiseMix:
-    """What the series say about the noise: candidates lam (m,), each one's weight (m,), variance sigma2 (m,), dof."""
+    """What the series say about the noise: candidates lam (m,), each one's weight (m,), variance sigma2 (m,), dof.
+
+    unseen: slip between two flyer pulses isn't seen where it falls: the curve cuts the corner of a random walk pinned
+    at both ends, whose mean variance is a sixth of its step's (Brownian bridge, ∫s(1−s)ds), q²/(6m) with m flyer pulses
+    a step. What a passage gives too much to one step it takes from the next, so that Cov d is σ²T + q²(I − unseen·T),
+    while each end of a piece is unsure by unseen·q².
+    """
 
     lam: FloatArray
     weight: FloatArray
     sigma2: FloatArray
     dof: float
+    unseen: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -147,52 +161,75 @@ def _merged(mu: FloatArray, cross: FloatArray) -> tuple[FloatArray, FloatArray, 
     return np.add.reduceat(mu, first) / rows, rows, np.add.reduceat(cross, first, axis=0)
 
 
-@dataclass(frozen=True)
-class _Fits:
-    """For candidates λ (m,): log likelihood, σ², the drift r̂ and var(r̂)/σ², each (m,)."""
-
-    log_likelihood: FloatArray
-    sigma2: FloatArray
-    drift: FloatArray
-    unit_variance: FloatArray
+def _variances(mu: FloatArray, lam: FloatArray, unseen: float) -> FloatArray:
+    """Variance of each transform coefficient for each candidate, over σ²: (m, k)."""
+    g: FloatArray = lam[:, None] * (1.0 - unseen * mu) + mu
+    return g
 
 
-def _fits(data: Spectrum, lam: FloatArray, least_sigma2: float) -> _Fits:
+def _sums(data: Spectrum, weight: FloatArray) -> FloatArray:
+    """Products of the columns weighted by weight (m, k): (m, C+1, C+1)."""
     columns = data.cross.shape[1]
-    g = lam[:, None] + data.mu
-    sums = ((1.0 / g) @ data.cross.reshape(len(data.mu), -1)).reshape(-1, columns, columns)
-    normal, right, total = sums[:, :-1, :-1], sums[:, :-1, -1:], sums[:, -1, -1]
-    solved = np.linalg.solve(normal, np.concatenate((right, np.ones_like(right)), axis=2))
-    rss = np.maximum(total - (right[:, :, 0] * solved[:, :, 0]).sum(axis=1), 0.0)
-    dof = max(data.dof, 1)
-    sigma2 = np.maximum(rss / dof, max(least_sigma2, 1e-30))
-    _, log_det = np.linalg.slogdet(normal)
-    log_likelihood = -0.5 * (np.log(g) @ data.rows + log_det + dof * np.log(sigma2) + rss / sigma2)
-    return _Fits(log_likelihood, sigma2, solved[:, :, 0].sum(axis=1), solved[:, :, 1].sum(axis=1))
+    sums: FloatArray = (weight @ data.cross.reshape(len(data.mu), -1)).reshape(-1, columns, columns)
+    return sums
 
 
 def noise_mix(data: Spectrum, timing: TimingPrior) -> NoiseMix:
     """What `data` and the sensor tell of λ."""
-    low, high = np.log(_LEAST_LAMBDA), np.log(timing.most_lam)
+    low, high = np.log(_LEAST_LAMBDA / data.steps**2), np.log(_MOST_LAMBDA)
     for _ in range(6):
         ln_lam = np.linspace(low, high, _GRID)
         lam = np.exp(ln_lam)
-        fits = _fits(data, lam, timing.least)
-        likelihood = fits.log_likelihood + timing.log_weight(fits.sigma2, lam)
+        fit, likely_sigma2 = _likelihood(data, lam, timing.unseen)
+        sigma2, spread, told = _sigma2_given(likely_sigma2, lam, max(data.dof, 1), timing)
+        likelihood = fit + told
         best = int(likelihood.argmax())
         likely = np.flatnonzero(likelihood > likelihood[best] - 12)
         if len(likely) > _GRID // 3:
             break
         low, high = ln_lam[max(likely[0] - 1, 0)], ln_lam[min(likely[-1] + 1, _GRID - 1)]
     weight = np.exp(likelihood - likelihood[best])
-    return NoiseMix(lam, weight / weight.sum(), fits.sigma2, max(data.dof, 1))
+    weight /= weight.sum()
+    return NoiseMix(lam, weight, sigma2, max(2.0 / float(weight @ spread), 1.0), timing.unseen)
+
+
+def _likelihood(data: Spectrum, lam: FloatArray, unseen: float) -> tuple[FloatArray, FloatArray]:
+    """Restricted log likelihood at the best σ², and that σ², for candidates lam (m,)."""
+    g = _variances(data.mu, lam, unseen)
+    sums = _sums(data, 1.0 / g)
+    normal, right, total = sums[:, :-1, :-1], sums[:, :-1, -1:], sums[:, -1, -1]
+    rss = np.maximum(total - (right * np.linalg.solve(normal, right))[:, :, 0].sum(axis=1), 0.0)
+    dof = max(data.dof, 1)
+    sigma2 = np.maximum(rss / dof, 1e-30)
+    _, log_det = np.linalg.slogdet(normal)
+    return -0.5 * (np.log(g) @ data.rows + log_det + dof * np.log(sigma2)), sigma2
+
+
+def _sigma2_given(
+    best: FloatArray, lam: FloatArray, dof: int, timing: TimingPrior
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """For candidates lam (m,) with best σ² (m,): mean of σ², its relative variance, log evidence, by data and sensor.
+
+    The integral over ln σ² reaches five standard deviations of its likelihood, sqrt(2/dof), to either side.
+    """
+    x = np.linspace(-5.0, 5.0, _SIGMA_GRID) * np.sqrt(2.0 / dof)
+    sigma2 = np.maximum(best[:, None] * np.exp(x), timing.least)
+    log_density = -0.5 * dof * (np.log(sigma2 / best[:, None]) + best[:, None] / sigma2)
+    log_density += timing.log_weight(sigma2, lam[:, None])
+    top = log_density.max(axis=1, keepdims=True)
+    density = np.exp(log_density - top)
+    evidence = density.sum(axis=1)
+    share = density / evidence[:, None]
+    mean = (share * sigma2).sum(axis=1)
+    spread = (share * (sigma2 / mean[:, None] - 1.0) ** 2).sum(axis=1)
+    return mean, np.maximum(spread, 1e-9), top[:, 0] + np.log(evidence)
 
 
 @dataclass(frozen=True)
 class Drift:
     """made: the ratio really made over these steps. expected: what another run of as many steps would make.
 
-    The forecast adds to the drift's own variance that of the other run's slip, q² over its turns.
+    The forecast is unsure by this run's slip and by the other one's, q² over its turns each.
     """
 
     made: Measured
@@ -201,11 +238,30 @@ class Drift:
 
 def drift(data: Spectrum, mix: NoiseMix, targets: int) -> Drift:
     """Estimate the drift per wheel turn of the steps in `data`, averaged over the noise mix."""
-    fits = _fits(data, mix.lam, 0.0)
+    centre, unit_variance = _predicted(data, mix, targets)
     slip = mix.lam * targets * targets / data.steps
-    made = mix.sigma2 * np.maximum(fits.unit_variance - slip, 0.0)
-    expected = mix.sigma2 * (fits.unit_variance + slip)
-    return Drift(_averaged(fits.drift, made, mix), _averaged(fits.drift, expected, mix))
+    made = mix.sigma2 * np.maximum(unit_variance, 0.0)
+    return Drift(_averaged(centre, made, mix), _averaged(centre, made + 2 * mix.sigma2 * slip, mix))
+
+
+def _predicted(data: Spectrum, mix: NoiseMix, targets: int) -> tuple[FloatArray, FloatArray]:
+    """For each candidate the best prediction of the ratio made, and its error's variance over σ²: (m,), (m,).
+
+    With 1 the sum of the targets' columns X, t = T1, W wheel turns: Cov(d, made) = k = (V1 − σ²t)/W, so the prediction
+    r̂ + kᵀV⁻¹(d − Xĉ) is r̂ + (1 − σ²V⁻¹t)ᵀ(d − Xĉ)/W, and its error has the variance
+    ((1 + unseen·λ)1ᵀt − tᵀV⁻¹t)/W² + aᵀN⁻¹a, a = 1 − XᵀV⁻¹k, N = XᵀV⁻¹X (Goldberger 1962).
+    """
+    inverse, mu, turns = 1.0 / _variances(data.mu, mix.lam, mix.unseen), data.mu, data.steps / targets
+    plain, once = data.cross.sum(axis=0)[:-1].sum(axis=0), _sums(data, inverse)
+    ends = _sums(data, mu * inverse)[:, :-1].sum(axis=1)
+    ones = data.cross[:, :-1, :-1].sum(axis=(1, 2))
+    normal, right = once[:, :-1, :-1], once[:, :-1, -1]
+    short = 1.0 - plain[:-1] / turns + ends[:, :-1] / turns
+    solved = np.linalg.solve(normal, np.stack((right, short), axis=2))
+    fitted, lever = solved[:, :, 0], solved[:, :, 1]
+    left = plain[-1] - fitted @ plain[:-1] - ends[:, -1] + (ends[:, :-1] * fitted).sum(axis=1)
+    variance = (1.0 + mix.unseen * mix.lam) * (mu @ ones) - (mu * mu * inverse) @ ones
+    return fitted.sum(axis=1) + left / turns, variance / turns**2 + (short * lever).sum(axis=1)
 
 
 def _averaged(centre: FloatArray, variance: FloatArray, mix: NoiseMix) -> Measured:
@@ -214,8 +270,14 @@ def _averaged(centre: FloatArray, variance: FloatArray, mix: NoiseMix) -> Measur
     The interval is widened to Student's t for the degrees of freedom behind σ².
     """
     mean = float(mix.weight @ centre)
-    kept = mix.weight > 1e-6
-    offset, sd, weight = centre[kept] - mean, np.sqrt(np.maximum(variance[kept], 1e-300)), mix.weight[kept]
+    # Three neighbours on the grid of λ hardly differ: as one normal they cost a third.
+    first = np.arange(0, len(centre), _TOGETHER)
+    weight = np.maximum(np.add.reduceat(mix.weight, first), 1e-300)
+    offset = np.add.reduceat(mix.weight * (centre - mean), first) / weight
+    square = np.add.reduceat(mix.weight * (variance + (centre - mean) ** 2), first) / weight
+    kept = weight > _LEAST_WEIGHT
+    offset, weight = offset[kept], weight[kept]
+    sd = np.sqrt(np.maximum(square[kept] - offset**2, 1e-300))
     half = 1.96 * float(np.sqrt(weight @ (sd**2 + offset**2) / weight.sum()))
     parts = list(zip(weight.tolist(), offset.tolist(), sd.tolist(), strict=True))
     for _ in range(_MOST_STEPS):
@@ -227,6 +289,6 @@ def _averaged(centre: FloatArray, variance: FloatArray, mix: NoiseMix) -> Measur
         step = (inside - 0.95 * float(weight.sum())) / max(density, 1e-300)
         # Newton's method, held between half and double: the distribution function is steep near 0 and flat far out.
         half = min(max(half - step, 0.5 * half), 2.0 * half)
-        if abs(step) <= 1e-12 * half:
+        if abs(step) <= 1e-10 * half:
             break
     return Measured(mean, half / coverage_factor(inf), mix.dof)

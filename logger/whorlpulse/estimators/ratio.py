@@ -99,7 +99,7 @@ def _drift(series: Series, targets: int, shared: NoiseMix, timing: TimingPrior) 
         return found
     # Per wheel turn: the ordinary drift over all steps, and what the outstanding ones lost or won beside it. Each is a
     # difference of two passages, so it brings twice the timing variance.
-    turns = (data.steps + m) / targets
+    turns = (data.steps + series.left_out) / targets
     sigma2 = float(mix.weight @ mix.sigma2)
     u = float(np.hypot(found.made.u, np.sqrt(2 * m * sigma2) / turns))
     made = Measured(found.made.value + float(series.outliers.sum()) / turns, u, found.made.dof)

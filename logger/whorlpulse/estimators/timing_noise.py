@@ -37,6 +37,10 @@ _ENDS: Final = 12
 _MOST_EXCESS: Final = 1.12
 _MOST_TAILS: Final = 1.15
 _MOTION_LEFT: Final = 0.5
+#: Of slow motion nothing is left in order 16; of what comes in a few pulses, this much at most (more shows as a sine).
+_MOST_MOTION_LEFT: Final = 0.7
+#: A sine's rms over its 1.4826 median is 0.67, a normal quantity's 1.
+_LEAST_TAILS: Final = 0.88
 
 Hidden = Literal["few", "feet"]
 
@@ -45,13 +49,15 @@ Hidden = Literal["few", "feet"]
 class TimingNoise:
     """sigma_s: seconds, None where hidden says why not ("few" pulses, or the "feet").
 
-    at_most_s: an upper limit where the feet hide it. differences: how many were judged.
+    at_most_s: an upper limit where the feet hide it. differences: how many were judged. range_s: within what it
+    lies, said or hidden, sampling apart; None for few.
     """
 
     sigma_s: float | None
     hidden: Hidden | None
     at_most_s: float | None
     differences: int
+    range_s: tuple[float, float] | None = None
 
 
 def timing_noise(pieces: Sequence[Counted], targets: int, tick_s: float) -> TimingNoise:
@@ -65,10 +71,20 @@ def timing_noise(pieces: Sequence[Counted], targets: int, tick_s: float) -> Timi
         return TimingNoise(None, "few", None, len(high))
     s_low, s_high = _spread(low), _spread(high)
     floor_s = tick_s / sqrt(12.0)
+    between = _between(s_low, s_high, _rms(high), floor_s)
     if s_low > _MOST_EXCESS * s_high or _rms(high) > _MOST_TAILS * s_high:
-        return TimingNoise(None, "feet", max(s_high, floor_s), len(high))
+        return TimingNoise(None, "feet", max(s_high, floor_s), len(high), between)
     variance = s_high**2 - _MOTION_LEFT * max(s_low**2 - s_high**2, 0.0)
-    return TimingNoise(max(sqrt(variance), floor_s), None, None, len(high))
+    return TimingNoise(max(sqrt(variance), floor_s), None, None, len(high), between)
+
+
+def _between(s_low: float, s_high: float, rms: float, floor_s: float) -> tuple[float, float]:
+    """Within what the timing noise lies, seconds: nothing is known below where what is left isn't normal."""
+    motion = max(s_low**2 - s_high**2, 0.0)
+    least, most = sqrt(max(s_high**2 - _MOST_MOTION_LEFT * motion, 0.0)), s_high
+    if not _LEAST_TAILS <= rms / max(s_high, 1e-12) <= _MOST_TAILS:
+        least = 0.0
+    return max(least, floor_s), max(most, floor_s)
 
 
 def _differences(pieces: Sequence[Counted], targets: int, order: int) -> FloatArray:

@@ -13,9 +13,12 @@ from whorlpulse.estimators.level_series import Steps
 from whorlpulse.phase import wheel_passages_in_flyer_turns
 from whorlpulse.pulses import BoolArray, FloatArray, IntArray
 
-#: A step this many robust deviations off is no noise (a Gaussian step is so once in 150,000).
-_OUTLIER = 4.5
+#: A step this many robust deviations off is no noise. The deviation of a few dozen steps is itself unsure by a fifth
+#: and more, and a step that is cut out costs most of what the others say: so it takes more than chance ever brings.
+_OUTLIER = 6.0
 _FEWEST_FOR_OUTLIERS = 8
+#: Over so many steps a gap is short: of two passages put in among dozens the noise hardly differs.
+_SHORT_GAP = 3
 #: A wheel runs at speed while it makes this part of its usual one, and changes it by less than this (in ln) a step.
 _AT_SPEED, _STEADY = 0.6, 0.2
 #: So many turns from either end a step that stands out is a guess at the ramp rather than slip.
@@ -51,7 +54,8 @@ class Piece:
         first, last = int(good[0]), int(good[-1]) + 2
         if last - first > _ENOUGH_TURNS * targets:
             # Feet that set in or a brake that bites bend the curve of the turn next to them.
-            first += targets if starts else 0
+            # With several targets the wheel counts as steady a turn earlier than with one.
+            first += 2 * targets - 1 if starts else 0
             last -= targets if ends else 0
         off = np.flatnonzero(_outstanding(step, self.passage[:-1] % targets, targets))
         near = _END_TURNS * targets
@@ -85,11 +89,13 @@ class Series:
     """A run's steps, parted into those that share one noise and the few that stand out of it.
 
     common: pieces of ordinary steps. outliers (m,): how far each outstanding step lies from the ordinary one: bursts of
-    slip and the loss of a hard start. They are no noise; they are counted as they were.
+    slip and the loss of a hard start, and what was made where the wheel wasn't seen for long. They are no noise; they
+    are counted as they were. left_out: how many ordinary steps they take the place of.
     """
 
     common: tuple[Steps, ...]
     outliers: FloatArray
+    left_out: int
 
 
 def pieces_at_speed(log: Conditioned, targets: int) -> list[Piece]:
@@ -108,20 +114,35 @@ def pieces_at_speed(log: Conditioned, targets: int) -> list[Piece]:
 def series_of(pieces: Sequence[Piece], targets: int) -> Series:
     """Cut the pieces into unbroken steps, and cut out the steps that stand out.
 
-    A step stands out by more than `_OUTLIER` robust deviations from the median of its like (the same wheel target).
+    A step stands out by more than `_OUTLIER` robust deviations from the median of its like (the same wheel target). A
+    passage or two that weren't seen are put in where the steps around them say; over more, the count goes on alone.
     """
+    whole = [_bridged(p, targets) for p in pieces]
+    breaks = [np.flatnonzero(np.diff(passage) != 1) for _, passage in whole]
     steps = [
-        Steps(np.diff(p.y[part]), p.passage[part[:-1]] % targets)
-        for p in pieces
-        for part in np.split(np.arange(len(p.y)), np.flatnonzero(np.diff(p.passage) != 1) + 1)
+        Steps(np.diff(y[part]), passage[part[:-1]] % targets)
+        for (y, passage), at in zip(whole, breaks, strict=True)
+        for part in np.split(np.arange(len(y)), at + 1)
         if len(part) > 1
     ]
     if not steps:
-        return Series((), np.empty(0))
+        return Series((), np.empty(0), 0)
     d = np.concatenate([s.d for s in steps])
     target = np.concatenate([s.target for s in steps])
     out = _outstanding(d, target, targets)
-    off = np.array([d[i] - d[~out & (target == target[i])].mean() for i in np.flatnonzero(out)])
+    usual = np.array([d[~out & (target == j)].mean() if (~out & (target == j)).any() else 0.0 for j in range(targets)])
+    off = [d[out] - usual[target[out]]]
+    left_out = int(out.sum())
+    for (y, passage), at in zip(whole, breaks, strict=True):
+        for i in at:
+            passed = np.arange(passage[i], passage[i + 1]) % targets
+            off.append(np.array([y[i + 1] - y[i] - usual[passed].sum()]))
+            left_out += len(passed)
+    return Series(tuple(_ordinary(steps, out)), np.concatenate(off), left_out)
+
+
+def _ordinary(steps: Sequence[Steps], out: BoolArray) -> list[Steps]:
+    """The steps without those that are out (n,), cut where these were."""
     bounds = np.cumsum([len(s.d) for s in steps])[:-1]
     common = []
     for own, out_here in zip(steps, np.split(out, bounds), strict=True):
@@ -129,7 +150,24 @@ def series_of(pieces: Sequence[Piece], targets: int) -> Series:
             kept = part[~out_here[part]]
             if len(kept):
                 common.append(Steps(own.d[kept], own.target[kept]))
-    return Series(tuple(common), off)
+    return common
+
+
+def _bridged(piece: Piece, targets: int) -> tuple[FloatArray, IntArray]:
+    """Flyer turns y (n,) and passages (n,) with short gaps filled in: what was made over one, shared as usual."""
+    y, passage = piece.y, piece.passage
+    jump = np.diff(passage)
+    gaps = np.flatnonzero((jump > 1) & (jump <= _SHORT_GAP))
+    single = jump == 1
+    if len(gaps) == 0 or not all((single & (passage[:-1] % targets == j)).any() for j in range(targets)):
+        return y, passage
+    step, after = np.diff(y)[single], passage[:-1][single] % targets
+    usual = np.array([np.median(step[after == j]) for j in range(targets)])
+    for i in gaps[::-1]:
+        path = np.cumsum(usual[np.arange(passage[i], passage[i + 1]) % targets])
+        y = np.insert(y, i + 1, y[i] + (y[i + 1] - y[i]) * path[:-1] / path[-1])
+        passage = np.insert(passage, i + 1, np.arange(passage[i] + 1, passage[i + 1]))
+    return y, passage
 
 
 def _deviation(d: FloatArray, target: IntArray, targets: int) -> FloatArray:
