@@ -10,6 +10,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import IO, Final
 
+from whorlpulse.sources.log_size import TooLong, bounded
+
 #: Bytes of a log that are read at once.
 BLOCK_BYTES: Final = 1 << 18
 
@@ -23,13 +25,29 @@ class SourceError(Exception):
     """A file cannot be read or written; the message is one line for the user: what, where, what to do."""
 
 
-def log_blocks(path: str | Path) -> Callable[[], Iterator[bytes]]:
+def log_blocks(path: str | Path, *, piecewise: bool = False) -> Callable[[], Iterator[bytes]]:
     """Return a function that reads a log from its start, block by block, each time it is called.
 
     path: a file, or `-` for standard input; this and pipes are kept so that they can be gone through again.
     A missing file, a directory or a file that may not be read raises SourceError here; a reading fault does so
-    while the blocks come.
+    while the blocks come, as does a log that is too long for this computer's memory. piecewise: the reader needs
+    no memory for what it has read, so no log is too long.
     """
+    blocks = _blocks_of(path)
+    if piecewise:
+        return blocks
+
+    def those_that_fit() -> Iterator[bytes]:
+        try:
+            yield from bounded(blocks())
+        except TooLong as too_long:
+            name = "standard input" if str(path) == STANDARD_INPUT else shown(path)
+            raise SourceError(f"{name} {too_long}") from too_long
+
+    return those_that_fit
+
+
+def _blocks_of(path: str | Path) -> Callable[[], Iterator[bytes]]:
     if str(path) == STANDARD_INPUT:
         return _Kept(sys.stdin.buffer).blocks
     file = _opened(path)

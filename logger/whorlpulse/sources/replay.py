@@ -34,7 +34,7 @@ class ReplayedLog:
             raise SourceUnavailable(f"the speed {speed:g} cannot be: give a number above 0, up to {LARGEST_SPEED:g}")
         self.name = shown(Path(path).name)
         self.speed = speed
-        self._blocks: Callable[[], Iterable[bytes]] = log_blocks(path)
+        self._blocks: Callable[[], Iterable[bytes]] = log_blocks(path, piecewise=True)
 
     async def events(self) -> AsyncIterator[Event]:
         """Yield the log's bytes, each line when its time has come."""
