@@ -1,0 +1,85 @@
+"""The glossary knows every word in the names that a user meets, and the names in code that it gives are there.
+
+A made-up word fails; so does a plain word that no name uses any more.
+"""
+
+import io
+import re
+import tokenize
+from pathlib import Path
+
+import pytest
+from named_words import commands_and_options, file_keys, findings, json_keys, states, words_in
+
+ROOT = Path(__file__).resolve().parents[2]
+PAGE = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8")
+TABLE, _, PLAIN_PART = PAGE.partition("## Plain words")
+ROWS = [
+    [cell.strip() for cell in line.strip("|\n ").split("|")] for line in re.findall(r"^\| .*$", TABLE, re.MULTILINE)
+]
+ROWS = [row for row in ROWS if row[0] not in ("word", "---")]
+PLAIN = set(re.findall(r"`([a-z]+)`", PLAIN_PART))
+
+
+def explained() -> set[str]:
+    """The words of the glossary's first column, of its units' endings, and the states it spells out in its meanings."""
+    first = {word.lower() for row in ROWS for word in re.findall(r"[A-Za-z]+", row[0])}
+    endings = {word for name in re.findall(r"`_([a-z_]+[0-9]?)`", TABLE) for word in re.findall(r"[a-z]+", name)}
+    spelled = {w for row in ROWS for name in re.findall(r"`([a-z-]+)`", row[4]) for w in name.split("-")}
+    return first | endings | spelled
+
+
+def known(word: str, words: set[str]) -> bool:
+    """Whether a word, or its singular, is among the words."""
+    return bool({word, word.removesuffix("s"), word.removesuffix("es"), f"{word}s"} & words)
+
+
+@pytest.fixture(scope="module")
+def named() -> dict[str, set[str]]:
+    """The words of names, by where the names stand."""
+    return {
+        "commands and options": words_in(commands_and_options()),
+        "findings": words_in(findings()),
+        "states": words_in(states()),
+        "files": words_in(file_keys()),
+        "JSON": words_in(json_keys()),
+    }
+
+
+def test_every_word_of_every_name_is_explained_or_plain(named):
+    allowed = explained() | PLAIN
+    unknown = {place: sorted(w for w in words if not known(w, allowed)) for place, words in named.items()}
+    assert not any(unknown.values()), {place: words for place, words in unknown.items() if words}
+    assert all(len(words) > 10 for words in named.values())  # each of them really was read
+
+
+def test_a_word_that_nobody_explained_is_noticed():
+    assert not known("frobnicity", explained() | PLAIN)
+    assert not known("ness", explained() | PLAIN)
+
+
+def test_plain_words_are_used_and_are_not_explained_as_well(named):
+    used = set().union(*named.values())
+    assert sorted(w for w in PLAIN if not known(w, used)) == []
+    assert sorted(PLAIN & explained()) == []
+
+
+def test_every_row_has_its_five_cells_and_a_meaning_and_they_stand_in_order():
+    assert len(ROWS) > 80
+    for row in ROWS:
+        assert len(row) == 5, row
+        assert row[4], row
+    heads = [re.sub(r"[^a-z ]", "", row[0].lower()) for row in ROWS]
+    assert heads == sorted(heads)
+
+
+def test_names_in_code_are_in_the_code():
+    """As an identifier of the package, not just as letters in some text."""
+    names: set[str] = set()
+    for file in (ROOT / "logger" / "whorlpulse").rglob("*.py"):
+        tokens = tokenize.generate_tokens(io.StringIO(file.read_text(encoding="utf-8")).readline)
+        names |= {token.string for token in tokens if token.type == tokenize.NAME}
+        names |= set(re.findall(r'"([a-z_0-9]+)"', file.read_text(encoding="utf-8")))  # keys of JSON objects
+    given = [name for row in ROWS for name in re.findall(r"`([^`]+)`", row[2])]
+    assert len(given) > 40
+    assert [name for name in given if name not in names] == []
