@@ -110,18 +110,22 @@ def condition(rows: Rows, rig: Rig) -> Conditioned:
 
 
 def _channel(rows: Rows, clocked: Clocked, starts: IntArray, tick_hz: float, letter: int) -> Channel:
-    index = np.flatnonzero((rows.channel == letter) & clocked.usable)
+    mine = rows.channel == letter
+    if not clocked.usable.all():
+        mine &= clocked.usable
+    index = np.flatnonzero(mine)
     count = None
-    here = np.isin(rows.count_row, index)
+    here = mine[rows.count_row]
     if here.any():
         count = np.ones(len(index), np.int64)
         count[np.searchsorted(index, rows.count_row[here])] = rows.count_value[here]
     tick = clocked.tick[index]
-    if (np.diff(tick) < 0).any():
+    bounds = np.searchsorted(index, starts)
+    span = np.repeat(np.arange(len(starts) + 1), np.diff(bounds, prepend=0, append=len(index)))
+    if (tick[1:] < tick[:-1]).any():
         order = np.argsort(tick, kind="stable")
-        index, tick = index[order], tick[order]
+        span, tick = span[order], tick[order]
         count = count[order] if count is not None else None
-    span = np.searchsorted(starts, index, side="right")
     return Channel(letter, tick, tick / tick_hz, span, np.zeros(len(index), np.uint8), count)
 
 

@@ -14,6 +14,9 @@ import numpy as np
 from whorlpulse.pulses import FloatArray
 
 _SWEEPS = 6
+_BLOCK = 16_384  # knots at a time: the temporaries stay in the cache
+#: A slope depends on knots no further away than this: one for each sweep, one for its parabola.
+_REACH = _SWEEPS + 2
 
 
 def monotone_cubic(knot_x: FloatArray, knot_y: FloatArray, x: FloatArray) -> FloatArray:
@@ -21,7 +24,7 @@ def monotone_cubic(knot_x: FloatArray, knot_y: FloatArray, x: FloatArray) -> Flo
 
     knot_x rising (of knots at one x the first counts), knot_y not falling. Fewer than two knots: NaN everywhere.
     """
-    if (np.diff(knot_x) <= 0).any():
+    if (knot_x[1:] <= knot_x[:-1]).any():
         first = np.append(True, np.diff(np.maximum.accumulate(knot_x)) > 0)
         knot_x, knot_y = knot_x[first], knot_y[first]
     out = np.full(len(x), np.nan)
@@ -47,20 +50,41 @@ def _evaluate(knot_x: FloatArray, knot_y: FloatArray, x: FloatArray, i: np.ndarr
 
 
 def _slopes(x: FloatArray, y: FloatArray) -> FloatArray:
-    width = np.diff(x)
-    chord = np.diff(y) / width
+    """Slope at each knot x (n,), y (n,): (n,), worked out in blocks that overlap by what a slope depends on."""
+    n = len(x)
+    if n <= _BLOCK + 2 * _REACH:
+        return _slopes_of(x, y)
+    slope = np.empty(n)
+    for start in range(0, n, _BLOCK):
+        stop = min(start + _BLOCK, n)
+        first, last = max(start - _REACH, 0), min(stop + _REACH, n)
+        slope[start:stop] = _slopes_of(x[first:last], y[first:last])[start - first : stop - first]
+    return slope
+
+
+def _slopes_of(x: FloatArray, y: FloatArray) -> FloatArray:
+    width = x[1:] - x[:-1]
+    chord = (y[1:] - y[:-1]) / width
     slope = np.empty(len(x))
     if len(x) == 2:
         slope[:] = chord[0]
         return slope
-    left, right = width[:-1] / (width[:-1] + width[1:]), width[1:] / (width[:-1] + width[1:])
+    both = width[:-1] + width[1:]
+    left, right = width[:-1] / both, width[1:] / both
     parabola = right * chord[:-1] + left * chord[1:]
     slope[1:-1] = parabola
     slope[0] = 2 * chord[0] - slope[1]
     slope[-1] = 2 * chord[-1] - slope[-2]
     # Continuous curvature at an inner knot: right m[i-1] + 2 m[i] + left m[i+1] = 3 (right chord[i-1] + left chord[i]).
+    parabola *= 1.5
+    left *= 0.5
+    right *= 0.5
+    before, after = np.empty_like(left), np.empty_like(left)
     for _ in range(_SWEEPS):
-        slope[1:-1] = 1.5 * parabola - 0.5 * (right * slope[:-2] + left * slope[2:])
+        np.multiply(right, slope[:-2], out=before)
+        np.multiply(left, slope[2:], out=after)
+        before += after
+        np.subtract(parabola, before, out=slope[1:-1])
     np.clip(slope[1:-1], 0.0, 3 * np.minimum(chord[:-1], chord[1:]), out=slope[1:-1])
     slope[0] = min(max(slope[0], 0.0), 3 * chord[0])
     slope[-1] = min(max(slope[-1], 0.0), 3 * chord[-1])

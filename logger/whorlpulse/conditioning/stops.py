@@ -63,14 +63,14 @@ def bouts(flyer: ShaftTimes, wheel: ShaftTimes, break_s: FloatArray = _NEVER) ->
     if len(lead.t_s) < 2:
         return []
     wait = np.diff(lead.t_s)
-    usual_lead = float(np.median(wait))
+    usual_lead, pause = float(np.median(wait)), pause_s(lead)
     usual_wheel = float(np.median(np.diff(wheel.t_s))) if len(wheel.t_s) >= _FEWEST_WHEEL else 0.0
     goes_on = [
         (lead is flyer and _turns_through(wheel, usual_wheel, lead.t_s[i], lead.t_s[i + 1]))
         or _lines_lost(lead, usual_lead, i, break_s)
-        for i in np.flatnonzero(wait > pause_s(lead)).tolist()
+        for i in np.flatnonzero(wait > pause).tolist()
     ]
-    breaks = np.flatnonzero(wait > pause_s(lead))[~np.array(goes_on, bool)]
+    breaks = np.flatnonzero(wait > pause)[~np.array(goes_on, bool)]
     first = np.concatenate(([0], breaks + 1))
     last = np.concatenate((breaks, [len(lead.t_s) - 1]))
     pieces = [(int(i), int(j)) for i, j in zip(first, last, strict=True) if j > i]
@@ -107,9 +107,9 @@ def _without_ramps(lead: ShaftTimes, i: int, j: int) -> list[Bout]:
     if lead.coarse or len(t) < 6:
         return [Bout(float(t[0]), float(t[-1]), False)]
     wait = np.diff(t)
-    fast = np.flatnonzero(wait <= np.median(wait) / _UP_TO_SPEED)
-    begin = _ramp_start(wait, int(fast[0]))
-    end = len(wait) - _ramp_start(wait[::-1], len(wait) - 1 - int(fast[-1]))
+    fast = wait <= np.median(wait) / _UP_TO_SPEED
+    begin = _ramp_start(wait, int(fast.argmax()))
+    end = len(wait) - _ramp_start(wait[::-1], int(fast[::-1].argmax()))
     cut = []
     if begin > 0:
         cut.append(Bout(float(t[0]), float(t[begin - 1]), True))

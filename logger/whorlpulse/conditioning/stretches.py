@@ -109,16 +109,16 @@ def count_stretches(
         for c, where in inside.items():
             covered[c][where] = True
         f, w = inside[shafts.leader], inside[WHEEL]
-        for span in np.union1d(leader.span[f], wheel.span[w]):
-            mine_f = _clean(leader, f, int(span))
-            mine_w = _clean(wheel, w, int(span))
+        for span in _spans(leader.span[f], wheel.span[w]):
+            mine_f = _clean(leader, f, span)
+            mine_w = _clean(wheel, w, span)
             if len(mine_f) + len(mine_w) < 2:
                 continue
             counted = _count(leader, wheel, mine_f, mine_w, rig.targets["w"], judged=shafts.judged)
             lead, flag, lagging = counted.flyer, counted.flyer_flag, Counted.one_each(np.empty(0))
             if shafts.lagging is not None:
                 follower = channels[shafts.lagging]
-                mine = _clean(follower, inside[shafts.lagging], int(span))
+                mine = _clean(follower, inside[shafts.lagging], span)
                 if leader.count is None and follower.count is None:
                     targets = (rig.targets[chr(leader.letter)], rig.targets[chr(follower.letter)])
                     lead, flag = borne_out(lead, flag, leader.t_s[mine_f], follower.t_s[mine], *targets)
@@ -149,6 +149,15 @@ def _within(channel: Channel, bout: Bout) -> slice:
     i = np.searchsorted(channel.t_s, bout.start_s)
     j = np.searchsorted(channel.t_s, bout.end_s, side="right")
     return slice(int(i), int(j))
+
+
+def _spans(*columns: IntArray) -> list[int]:
+    """The numbers that occur in any of the columns, ascending."""
+    seen = [c for c in columns if len(c)]
+    lowest, highest = min((int(c.min()) for c in seen), default=0), max((int(c.max()) for c in seen), default=-1)
+    if highest <= lowest:  # most often nothing was lost, and then there is no need to sort
+        return list(range(lowest, highest + 1))
+    return [int(span) for span in np.unique(np.concatenate(seen))]
 
 
 def _clean(channel: Channel, where: slice, span: int) -> IntArray:

@@ -18,6 +18,7 @@ DISORDER_S = 0.02
 _SHORT_WRAP_S = 600.0
 #: With keep-alives once a second, this much silence means that the board was not heard.
 _SILENCE_S = 3.5
+_BLOCK = 32_768  # rows at a time, which stay in the cache
 
 
 @dataclass(frozen=True)
@@ -44,27 +45,42 @@ def unwrap(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked:
     usable = np.ones(len(raw), bool) if not tick_bits else raw < (1 << tick_bits)
     period = 1 << tick_bits if tick_bits else None
     keep_alives = bool((rows.channel == KEEP_ALIVE).any())
-    step, back = _steps(raw[usable], period, tick_hz, keep_alives)
+    step, back = _steps(_picked(raw, usable), period, tick_hz, keep_alives)
     glitches = _lone_glitches(step, back, tick_hz)
     if len(glitches):
         usable[np.flatnonzero(usable)[glitches]] = False
-        step, back = _steps(raw[usable], period, tick_hz, keep_alives)
+        step, back = _steps(_picked(raw, usable), period, tick_hz, keep_alives)
     step[back] = 0
+    silent = np.flatnonzero(step > _SILENCE_S * tick_hz) if keep_alives else back[:0]
+    if usable.all():
+        return Clocked(np.cumsum(step, out=step), usable, back, silent)
     kept = np.flatnonzero(usable)
     all_steps = np.zeros(len(raw), np.int64)
     all_steps[kept] = step
-    silent = np.flatnonzero(step > _SILENCE_S * tick_hz) if keep_alives else back[:0]
     return Clocked(np.cumsum(all_steps), usable, kept[back], kept[silent])
+
+
+def _picked(raw: IntArray, usable: BoolArray) -> IntArray:
+    return raw if usable.all() else raw[usable]
 
 
 def _steps(raw: IntArray, period: int | None, tick_hz: float, keep_alives: bool) -> tuple[IntArray, IntArray]:
     """Signed steps (n,) from row to row, the first 0, and the rows (r,) that jump back."""
-    step = np.diff(raw, prepend=raw[:1])
     disorder = int(np.ceil(DISORDER_S * tick_hz))
+    # From `limit` on a step is taken for one back: with it as the lowest value the steps fit into one period.
+    limit = 0
     if period is not None:
-        step &= period - 1
         may_wrap_unseen = period / tick_hz < _SHORT_WRAP_S and not keep_alives
-        step[step >= (period - disorder if may_wrap_unseen else period // 2)] -= period
+        limit = period - disorder if may_wrap_unseen else period // 2
+    step = np.empty_like(raw)
+    step[:1] = 0
+    for start in range(1, len(raw), _BLOCK):
+        block = step[start : start + _BLOCK]
+        np.subtract(raw[start : start + _BLOCK], raw[start - 1 : start - 1 + len(block)], out=block)
+        if period is not None:
+            block += period - limit
+            block &= period - 1
+            block -= period - limit
     return step, np.flatnonzero(step < -disorder)
 
 
