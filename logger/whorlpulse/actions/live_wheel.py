@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 #: than `_USUAL_PER_S` lines come, a share that falls with their number, so that a pulse costs no more.
 _WINDOW_S: Final = 0.4
 SHARE: Final = 0.025
-_USUAL_PER_S: Final = 60.0
+_USUAL_PER_S: Final = 40.0
 #: A source that could not be reached at first is tried again after so long, where other wheels go on.
 _AGAIN_S: Final = 3.0
 
