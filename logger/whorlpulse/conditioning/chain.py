@@ -120,8 +120,10 @@ def _channel(rows: Rows, clocked: Clocked, starts: IntArray, tick_hz: float, let
         count = np.ones(len(index), np.int64)
         count[np.searchsorted(index, rows.count_row[here])] = rows.count_value[here]
     tick = clocked.tick[index]
-    bounds = np.searchsorted(index, starts)
-    span = np.repeat(np.arange(len(starts) + 1), np.diff(bounds, prepend=0, append=len(index)))
+    span = np.zeros(len(index), np.int64)
+    if len(starts):
+        bounds = np.searchsorted(index, starts)
+        span = np.repeat(np.arange(len(starts) + 1), np.diff(bounds, prepend=0, append=len(index)))
     if (tick[1:] < tick[:-1]).any():
         order = np.argsort(tick, kind="stable")
         span, tick = span[order], tick[order]

@@ -14,7 +14,7 @@ import numpy as np
 from whorlpulse.pulses import FloatArray
 
 _SWEEPS = 6
-_BLOCK = 16_384  # knots at a time: the temporaries stay in the cache
+_BLOCK = 16_384  # knots or places at a time: the temporaries stay in the cache
 #: A slope depends on knots no further away than this: one for each sweep, one for its parabola.
 _REACH = _SWEEPS + 2
 
@@ -41,11 +41,15 @@ def monotone_cubic(knot_x: FloatArray, knot_y: FloatArray, x: FloatArray) -> Flo
 
 def _evaluate(knot_x: FloatArray, knot_y: FloatArray, x: FloatArray, i: np.ndarray) -> FloatArray:
     slope = _slopes(knot_x, knot_y)
-    width = knot_x[i + 1] - knot_x[i]
-    rise = knot_y[i + 1] - knot_y[i]
-    s = (x - knot_x[i]) / width
-    m0, m1 = slope[i] * width, slope[i + 1] * width
-    value: FloatArray = knot_y[i] + s * (m0 + s * (3 * rise - 2 * m0 - m1 + s * (m0 + m1 - 2 * rise)))
+    value = np.empty(len(x))
+    for start in range(0, len(x), _BLOCK):
+        at = slice(start, start + _BLOCK)
+        left, right = i[at], i[at] + 1
+        x0, y0 = knot_x[left], knot_y[left]
+        width, rise = knot_x[right] - x0, knot_y[right] - y0
+        s = (x[at] - x0) / width
+        m0, m1 = slope[left] * width, slope[right] * width
+        value[at] = y0 + s * (m0 + s * (3 * rise - 2 * m0 - m1 + s * (m0 + m1 - 2 * rise)))
     return value
 
 

@@ -46,10 +46,13 @@ class ShaftTimes:
 
 def pause_s(shaft: ShaftTimes) -> float:
     """Return the shortest wait, in seconds, that counts as a stop of this shaft."""
-    if len(shaft.t_s) < 2:
-        return _SHORTEST_PAUSE_S
+    return _pause_s(shaft, float(np.median(np.diff(shaft.t_s)))) if len(shaft.t_s) >= 2 else _SHORTEST_PAUSE_S
+
+
+def _pause_s(shaft: ShaftTimes, usual: float) -> float:
+    """The same, for a shaft with this usual wait."""
     least = _SHORTEST_PAUSE_COARSE_S if shaft.coarse else _SHORTEST_PAUSE_S
-    return max(least, _PAUSE_INTERVALS * float(np.median(np.diff(shaft.t_s))))
+    return max(least, _PAUSE_INTERVALS * usual)
 
 
 def bouts(flyer: ShaftTimes, wheel: ShaftTimes, break_s: FloatArray = _NEVER) -> list[Bout]:
@@ -63,7 +66,8 @@ def bouts(flyer: ShaftTimes, wheel: ShaftTimes, break_s: FloatArray = _NEVER) ->
     if len(lead.t_s) < 2:
         return []
     wait = np.diff(lead.t_s)
-    usual_lead, pause = float(np.median(wait)), pause_s(lead)
+    usual_lead = float(np.median(wait))
+    pause = _pause_s(lead, usual_lead)
     usual_wheel = float(np.median(np.diff(wheel.t_s))) if len(wheel.t_s) >= _FEWEST_WHEEL else 0.0
     goes_on = [
         (lead is flyer and _turns_through(wheel, usual_wheel, lead.t_s[i], lead.t_s[i + 1]))
