@@ -36,11 +36,11 @@ _MOST_STEPS, _LEAST_WEIGHT, _TOGETHER = 60, 1e-4, 3
 #: Below λ = _LEAST_LAMBDA/n² slip could not be told from none; above _MOST_LAMBDA no sensor is as exact.
 _LEAST_LAMBDA, _MOST_LAMBDA = 0.1, 1e8
 _MERGE_ABOVE = 6_000  # transform coefficients; beyond this, those of nearly equal variance are summed first
-#: Decades by which slip between flyer pulses may scatter them otherwise than a random walk does.
-_WALK_WIDTH = 0.1
+#: Decades within which the flyer's scatter is known, and is that of a random walk where it is slip.
+_WALK_WIDTH = 0.06
 #: Of the flyer's scatter a share f is timing, the rest slip: density f^_SHARE per ln f (0: evenly in ln σ, which would
 #: give most of it to sensors a hundred times better than what they show; 1: evenly in σ²). Set by simulated coverage.
-_SHARE = 0.7
+_SHARE = 0.5
 
 
 @dataclass(frozen=True)
@@ -56,8 +56,8 @@ class TimingPrior:
     """What the sensors show of σ² (flyer turns squared), beside the series themselves. Widths are in decades of σ.
 
     least: the clock's tick alone. ordinary: of sensors in general, within ordinary_width. shown_least, shown_most: what
-    the flyer's own pulses scatter by lies between these, each within shown_width. That scatter is σ², and with the slip
-    between two flyer pulses σ²(1 + λ slip_shown) if that is a random walk there too. unseen: see `NoiseMix`.
+    the flyer's own pulses scatter by lies between these, each within shown_width where it is timing. That scatter is σ²,
+    and with slip between two flyer pulses σ²(1 + λ slip_shown) if that is a random walk there too. unseen: see `NoiseMix`.
     """
 
     least: float
@@ -74,7 +74,7 @@ class TimingPrior:
         own = np.maximum(sigma2, self.least)
         unusual = 0.5 * np.log10(own / self.ordinary) / self.ordinary_width
         slip = lam * self.slip_shown
-        width = np.hypot(self.shown_width, _WALK_WIDTH * slip / (1.0 + slip))
+        width = np.hypot(self.shown_width / (1.0 + slip), _WALK_WIDTH)
         scatter = np.log10(own * (1.0 + slip))
         over = np.maximum(scatter - np.log10(max(self.shown_most, self.least)), 0.0)
         short = np.maximum(np.log10(max(self.shown_least, self.least)) - scatter, 0.0)

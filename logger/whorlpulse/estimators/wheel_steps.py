@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from whorlpulse.conditioning.chain import Conditioned
+from whorlpulse.conditioning.chain import Conditioned, Stretch
 from whorlpulse.conditioning.targets import Angles
 from whorlpulse.estimators.level_series import Steps
 from whorlpulse.phase import wheel_passages_in_flyer_turns
@@ -101,7 +101,7 @@ class Series:
 def pieces_at_speed(log: Conditioned, targets: int) -> list[Piece]:
     """The stretches' wheel passages at speed, in whole turns."""
     seen = wheel_passages_in_flyer_turns(log, log.stretches)
-    covered = [Piece(s.run, *passages) for s, passages in zip(log.stretches, seen, strict=True)]
+    covered = [Piece(s.run, *_between_reported(s, *passages)) for s, passages in zip(log.stretches, seen, strict=True)]
     covered = [p for p in covered if len(p.t_s)]
     found = []
     for i, p in enumerate(covered):
@@ -111,13 +111,25 @@ def pieces_at_speed(log: Conditioned, targets: int) -> list[Piece]:
     return [p for p in found if p is not None]
 
 
+def _between_reported(
+    stretch: Stretch, t_s: FloatArray, y: FloatArray, passage: IntArray
+) -> tuple[FloatArray, FloatArray, IntArray]:
+    """The passages (n,) but those next to a flyer pulse that was put in: there y is a guess."""
+    flyer = stretch.flyer
+    if not flyer.filled.any():
+        return t_s, y, passage
+    after = np.clip(np.searchsorted(flyer.t_s, t_s, side="right"), 1, len(flyer) - 1)
+    kept = ~(flyer.filled[after - 1] | flyer.filled[after])
+    return t_s[kept], y[kept], passage[kept]
+
+
 def series_of(pieces: Sequence[Piece], targets: int) -> Series:
     """Cut the pieces into unbroken steps, and cut out the steps that stand out.
 
     A step stands out by more than `_OUTLIER` robust deviations from the median of its like (the same wheel target). A
     passage or two that weren't seen are put in where the steps around them say; over more, the count goes on alone.
     """
-    whole = [_bridged(p, targets) for p in pieces]
+    whole = [_unswung(*_bridged(p.y, p.passage, targets), targets) for p in pieces]
     breaks = [np.flatnonzero(np.diff(passage) != 1) for _, passage in whole]
     steps = [
         Steps(np.diff(y[part]), passage[part[:-1]] % targets)
@@ -153,9 +165,8 @@ def _ordinary(steps: Sequence[Steps], out: BoolArray) -> list[Steps]:
     return common
 
 
-def _bridged(piece: Piece, targets: int) -> tuple[FloatArray, IntArray]:
+def _bridged(y: FloatArray, passage: IntArray, targets: int) -> tuple[FloatArray, IntArray]:
     """Flyer turns y (n,) and passages (n,) with short gaps filled in: what was made over one, shared as usual."""
-    y, passage = piece.y, piece.passage
     jump = np.diff(passage)
     gaps = np.flatnonzero((jump > 1) & (jump <= _SHORT_GAP))
     single = jump == 1
@@ -168,6 +179,24 @@ def _bridged(piece: Piece, targets: int) -> tuple[FloatArray, IntArray]:
         y = np.insert(y, i + 1, y[i] + (y[i + 1] - y[i]) * path[:-1] / path[-1])
         passage = np.insert(passage, i + 1, np.arange(passage[i] + 1, passage[i + 1]))
     return y, passage
+
+
+def _unswung(y: FloatArray, passage: IntArray, targets: int) -> tuple[FloatArray, IntArray]:
+    """Flyer turns y (n,) and passages (n,) without those before which a step stands out, and as far back after them.
+
+    A band can lose turns, but not win them back: such a passage was stamped wrongly, or the flyer's pulse beside it.
+    """
+    d, after = np.diff(y), passage[:-1] % targets
+    out = _outstanding(d, after, targets)
+    if not out.any():
+        return y, passage
+    off = _deviation(d, after, targets)
+    before, behind = off[:-1], off[1:]
+    back = np.abs(before + behind) < 0.5 * np.maximum(np.abs(before), np.abs(behind))
+    unbroken = np.diff(passage) == 1
+    good = np.ones(len(y), bool)
+    good[1:-1] = ~((out[:-1] | out[1:]) & back & unbroken[:-1] & unbroken[1:])
+    return _bridged(y[good], passage[good], targets)
 
 
 def _deviation(d: FloatArray, target: IntArray, targets: int) -> FloatArray:
