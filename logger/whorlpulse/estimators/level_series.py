@@ -56,8 +56,9 @@ class TimingPrior:
     """What the sensors show of σ² (flyer turns squared), beside the series themselves. Widths are in decades of σ.
 
     least: the clock's tick alone. ordinary: of sensors in general, within ordinary_width. shown_least, shown_most: what
-    the flyer's own pulses scatter by lies between these, each within shown_width where it is timing. That scatter is σ²,
-    and with slip between two flyer pulses σ²(1 + λ slip_shown) if that is a random walk there too. unseen: see `NoiseMix`.
+    the flyer's own pulses scatter by lies between these, each within shown_width where it is timing. That scatter is
+    σ², and with slip between two flyer pulses σ²(1 + λ slip_shown), if that is a random walk there too. unseen: see
+    `NoiseMix`.
     """
 
     least: float
