@@ -15,7 +15,7 @@ import numpy as np
 from whorlpulse.conditioning.chain import Conditioned
 from whorlpulse.conditioning.targets import Angles
 from whorlpulse.estimators.counted_lines import FEWEST_COUNTS, counted_drift
-from whorlpulse.estimators.level_series import Drift, NoiseMix, TimingPrior, drift, noise_mix, spectrum
+from whorlpulse.estimators.level_series import Drift, NoiseMix, Spectrum, TimingPrior, drift, noise_mix, spectrum
 from whorlpulse.estimators.measured import Measured, quotient, weighted_sum
 from whorlpulse.estimators.sensor_timing import timing_prior
 from whorlpulse.estimators.wheel_steps import Piece, Series, pieces_at_speed, series_of
@@ -77,22 +77,28 @@ def estimate_ratio(log: Conditioned, tick_hz: float, tie_u_s: float = 0.0) -> Ra
     all_data = spectrum([s for one in series.values() for s in one.common], targets)
     if all_data is None:
         return RatioEstimate(None, 0.0, 0.0, (), ())
-    timing = [timing_prior(log, mine, tick_hz) for mine in by_run.values()]
     shared = noise_mix(all_data, timing_prior(log, pieces, tick_hz))
+    alone = len(by_run) == 1  # then the run's data and noise are the whole log's, and need no working out again
     runs = []
-    for (run, mine), own in zip(by_run.items(), timing, strict=True):
-        made = _drift(series[run], targets, shared, own)
+    for run, mine in by_run.items():
+        data = all_data if alone else spectrum(series[run].common, targets)
+        own = None if alone else timing_prior(log, mine, tick_hz)
+        made = _drift(series[run], data, targets, shared, own)
         if made is not None:
             runs.append(_run(mine, angles, made))
     return _summed(runs)
 
 
-def _drift(series: Series, targets: int, shared: NoiseMix, timing: TimingPrior) -> Drift | None:
-    """The run's drift, with its outstanding steps counted in; None for less than two whole turns of ordinary steps."""
-    data = spectrum(series.common, targets)
+def _drift(
+    series: Series, data: Spectrum | None, targets: int, shared: NoiseMix, timing: TimingPrior | None
+) -> Drift | None:
+    """The run's drift, with its outstanding steps counted in; None for less than two whole turns of ordinary steps.
+
+    data: of its ordinary steps. timing: what the sensors show in this run; None where the shared mix is this run's.
+    """
     if data is None or data.steps < 2 * targets:
         return None
-    mix = noise_mix(data, timing) if data.steps >= _OWN_NOISE_STEPS * targets else shared
+    mix = shared if timing is None or data.steps < _OWN_NOISE_STEPS * targets else noise_mix(data, timing)
     found = drift(data, mix, targets)
     m = len(series.outliers)
     if m == 0:

@@ -26,7 +26,7 @@ from typing import Final, Literal
 import numpy as np
 
 from whorlpulse.conditioning.counted import Counted
-from whorlpulse.pulses import FloatArray
+from whorlpulse.pulses import FloatArray, IntArray
 
 _LOW_ORDER: Final = 8
 _HIGH_ORDER: Final = 16
@@ -34,6 +34,7 @@ _HIGH_ORDER: Final = 16
 FEWEST_DIFFERENCES: Final = 100
 #: Passages left out at both ends of a stretch, where the shaft speeds up or runs down.
 _ENDS: Final = 12
+_BLOCK: Final = 16_384
 _MOST_EXCESS: Final = 1.12
 _MOST_TAILS: Final = 1.15
 _MOTION_LEFT: Final = 0.5
@@ -66,7 +67,7 @@ def timing_noise(pieces: Sequence[Counted], targets: int, tick_s: float) -> Timi
     targets: per turn; each target is its own sequence, so that uneven angles don't matter. tick_s: the clock's
     step; a noise below tick / sqrt(12) cannot be (GUM F.2.2.1) and is raised to it.
     """
-    low, high = (_differences(pieces, targets, order) for order in (_LOW_ORDER, _HIGH_ORDER))
+    low, high = _differences(pieces, targets)
     if len(high) < FEWEST_DIFFERENCES:
         return TimingNoise(None, "few", None, len(high))
     s_low, s_high = _spread(low), _spread(high)
@@ -87,25 +88,46 @@ def _between(s_low: float, s_high: float, rms: float, floor_s: float) -> tuple[f
     return max(least, floor_s), max(most, floor_s)
 
 
-def _differences(pieces: Sequence[Counted], targets: int, order: int) -> FloatArray:
-    """Δ^order t / sqrt(C(2·order, order)), seconds, over passages of one target, none of them filled in: (n,)."""
-    found = [np.empty(0)]
+def _differences(pieces: Sequence[Counted], targets: int) -> tuple[FloatArray, FloatArray]:
+    """Δ^m t / sqrt(C(2m, m)), seconds, for both orders m, over passages of one target, none of them filled in: (n,)."""
+    found: list[list[FloatArray]] = [[np.empty(0)], [np.empty(0)]]
     for piece in pieces:
         for target in range(targets):
-            mine = piece.passage % targets == target
-            t_s, turn = piece.t_s[mine][_ENDS:-_ENDS], piece.passage[mine][_ENDS:-_ENDS] // targets
-            reported = ~piece.filled[mine][_ENDS:-_ENDS]
-            t_s, turn = t_s[reported], turn[reported]
-            if len(t_s) <= order:
-                continue
-            unbroken = turn[order:] - turn[:-order] == order
-            found.append(np.diff(t_s, order)[unbroken] / sqrt(comb(2 * order, order)))
-    return np.concatenate(found)
+            t_s, turn = _of_target(piece, targets, target)
+            unbroken = bool((turn[1:] - turn[:-1] == 1).all())
+            for order, z, kept in zip((_LOW_ORDER, _HIGH_ORDER), _orders(t_s), found, strict=True):
+                if len(t_s) > order:
+                    kept.append(z if unbroken else z[turn[order:] - turn[:-order] == order])
+    low, high = (np.concatenate(kept) for kept in found)
+    low /= sqrt(comb(2 * _LOW_ORDER, _LOW_ORDER))
+    high /= sqrt(comb(2 * _HIGH_ORDER, _HIGH_ORDER))
+    return low, high
+
+
+def _of_target(piece: Counted, targets: int, target: int) -> tuple[FloatArray, IntArray]:
+    """Times t_s (n,) and turns (n,) of the reported passages of one target, without those at both ends."""
+    t_s, turn, filled = piece.t_s, piece.passage, piece.filled
+    if targets > 1:
+        mine = piece.passage % targets == target
+        t_s, turn, filled = t_s[mine], turn[mine] // targets, filled[mine]
+    t_s, turn, filled = (column[_ENDS:-_ENDS] for column in (t_s, turn, filled))
+    return (t_s[~filled], turn[~filled]) if filled.any() else (t_s, turn)
+
+
+def _orders(t_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Differences of the low order (n - low,) and the high one (n - high,), in blocks that stay in the cache."""
+    n, more = len(t_s), _HIGH_ORDER - _LOW_ORDER
+    low, high = np.empty(max(n - _LOW_ORDER, 0)), np.empty(max(n - _HIGH_ORDER, 0))
+    for start in range(0, len(low), _BLOCK):
+        z = np.diff(t_s[start : start + _BLOCK + _HIGH_ORDER], _LOW_ORDER)
+        low[start : start + _BLOCK] = z[:_BLOCK]
+        high[start : start + _BLOCK] = np.diff(z, more)
+    return low, high
 
 
 def _spread(z: FloatArray) -> float:
     """Standard deviation of a normal quantity by its median deviation (1.4826 = 1 / Φ⁻¹(3/4))."""
-    return 1.4826 * float(np.median(np.abs(z)))
+    return 1.4826 * float(np.median(np.abs(z), overwrite_input=True))
 
 
 def _rms(z: FloatArray) -> float:
