@@ -16,7 +16,7 @@ from whorlpulse.actions.recording import (
     pulse_notes,
     unreadable,
 )
-from whorlpulse.conditioning.chain import Conditioned, Stretch, condition
+from whorlpulse.conditioning.chain import Conditioned, Stretch
 from whorlpulse.conditioning.counted import Counted
 from whorlpulse.estimators.measured import Measured
 from whorlpulse.estimators.ratio import FEWEST_TURNS
@@ -49,7 +49,7 @@ def measure_slip(
 
     references: given, or from another log (`reference_ratios`). notes: what was said while the rig was put together.
     """
-    conditioned = condition(recording.log.rows, rig)
+    conditioned = recording.conditioned(rig)
     said = [*notes, *line_notes(recording)]
     why_not = unreadable(recording, conditioned, rig)
     why_not = why_not or lacks_shaft(recording, WHEEL) or lacks_shaft(recording, FLYER)
@@ -85,7 +85,7 @@ def reference_ratios(recording: Recording, rig: Rig) -> tuple[list[Reference], N
 
     The uncertainty is that of what to expect from run to run, not only of the turns made in that log.
     """
-    conditioned = condition(recording.log.rows, rig)
+    conditioned = recording.conditioned(rig)
     why_not = unreadable(recording, conditioned, rig)
     why_not = why_not or lacks_shaft(recording, WHEEL) or lacks_shaft(recording, FLYER)
     if why_not is not None:
