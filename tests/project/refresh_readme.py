@@ -1,24 +1,27 @@
-"""Run the README's console examples again and write down what they print: `python tests/project/refresh_readme.py`.
+"""Run the console examples of README and walks again, and write down what they print.
 
-Every ```` ```console ```` block is a session of its own folder: lines that begin with `$ ` are typed, what follows is
-what was printed.
+`python tests/project/refresh_readme.py`. The ```` ```console ```` blocks of a page are one session in a folder of its
+own: lines that begin with `$ ` are typed, what follows is what was printed.
 """
 
 from __future__ import annotations
 
 import re
+import shlex
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
+#: Pages with examples, from the root.
+PAGES = ("README.md", "docs/walks/spinner.md", "docs/walks/repairer.md", "docs/walks/teacher.md")
 BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
 
 
 def printed(command: str, place: Path) -> str:
     """Return what a `whorlpulse …` line prints in the folder."""
-    program, *words = command.split()
+    program, *words = shlex.split(command)
     if program != "whorlpulse":
         raise SystemExit(f"not a command of ours: {command}")
     line = [sys.executable, "-m", "whorlpulse", *words]
@@ -27,7 +30,7 @@ def printed(command: str, place: Path) -> str:
 
 
 def refreshed(text: str) -> str:
-    """Return the README with every console block's output renewed; the blocks share one folder."""
+    """Return a page with every console block's output renewed; the blocks share one folder."""
     with tempfile.TemporaryDirectory() as folder:
 
         def renew(block: re.Match[str]) -> str:
@@ -39,5 +42,5 @@ def refreshed(text: str) -> str:
 
 
 if __name__ == "__main__":
-    readme = ROOT / "README.md"
-    readme.write_text(refreshed(readme.read_text(encoding="utf-8")), encoding="utf-8")
+    for page in (ROOT / name for name in PAGES):
+        page.write_text(refreshed(page.read_text(encoding="utf-8")), encoding="utf-8")

@@ -1,11 +1,13 @@
 """Every command is in the README and the help; its help fits a screen; README's commands run; imports stay light."""
 
 import re
+import shlex
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from refresh_readme import PAGES, refreshed
 
 from whorlpulse.cli.app import COMMANDS
 from whorlpulse.cli.exits import run
@@ -55,18 +57,26 @@ def test_a_measurement_imports_only_what_it_needs(tmp_path):
 
 
 def readme_commands() -> list[str]:
-    """The lines of README's console blocks that run the installed command, in order."""
-    blocks = re.findall(r"```console\n(.*?)```", README, re.DOTALL)
-    return [line[2:] for block in blocks for line in block.splitlines() if line.startswith("$ whorlpulse")]
+    """The lines of README's blocks that run the installed command, in order, with their answers or without."""
+    blocks = re.findall(r"```(?:console|sh)\n(.*?)```", README, re.DOTALL)
+    lines = [line.removeprefix("$ ") for block in blocks for line in block.splitlines()]
+    return [line for line in lines if line.startswith("whorlpulse ")]
 
 
 def test_the_readmes_commands_run(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     lines = readme_commands()
-    assert len(lines) >= 4
+    assert len(lines) >= 15
     for line in lines:
-        words = [w.strip("'") for w in re.findall(r"'[^']*'|\S+", line)][1:]
-        assert run(words) == 0, line + capsys.readouterr().err
+        assert run(shlex.split(line)[1:]) == 0, line + capsys.readouterr().err
+
+
+@pytest.mark.parametrize("page", PAGES[1:])
+def test_the_walks_show_what_is_said(page):
+    """Every command of a walk, done anew in order: word for word, figures, pictures and columns aside."""
+    shown = (ROOT / page).read_text(encoding="utf-8")
+    assert shown.count("$ whorlpulse ") >= 6
+    assert _words(shown) == _words(refreshed(shown))
 
 
 def test_the_readme_shows_what_the_demo_says(capsys):
@@ -79,7 +89,9 @@ def test_the_readme_shows_what_the_demo_says(capsys):
 
 
 def _words(text: str) -> list[str]:
-    return re.sub(r"[0-9]+(\.[0-9]+)?", "#", text).replace(" no", " yes").split()
+    plain = re.sub(r"[·│●○─]+", " ", re.sub(r"[0-9]+(\.[0-9]+)?", "#", text))
+    plain = re.sub(r"\([-+]?# to [-+]?#\)", "± #", plain)  # an interval is written so or so, as it is lopsided or not
+    return plain.replace(" no", " yes").split()
 
 
 def test_setup_commands_are_the_two_of_the_readme_and_ci_runs_the_second():

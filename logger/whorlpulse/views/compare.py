@@ -45,7 +45,7 @@ def _verdict(whorl: WhorlRows, page: Page, *, named: bool) -> str:
     slip = next(r for r in whorl.rows if r.what == "slip")
     verdict, name = slip.verdict, f"{_title(whorl)}: " if named else ""
     if verdict.kind == "none" or slip.difference is None:
-        return headline(page, name + ANSWERS["none"])
+        return headline(page, name + ANSWERS["none"], ANSWERS["slip-is"])
     key = ("slightly-" if verdict.kind == "slight" else "") + ("better" if verdict.better else "worse")
     points = shown_span(slip.difference, alone=True).lstrip("+-")
     return headline(page, name + ANSWERS[key].format(points=points), ANSWERS["slip-is"])
