@@ -87,8 +87,8 @@ def samples() -> dict[str, Sample]:
         "bobbin-that-fills": Sample(
             "filling-bobbin",
             "No roller and no notes: the length is that wound on, by bobbin against flyer. A bulky yarn fills the"
-            " bobbin in some four layers; the spinner measured the bare core before and the package after, which is in the"
-            " wheel file under [bobbin].",
+            " bobbin in some four layers; the spinner measured the bare core before and the package after, which is"
+            " in the wheel file under [bobbin].",
             ("log-healthy",),
             ratio_bar=2e-4,
             twist_bar=2e-2,
