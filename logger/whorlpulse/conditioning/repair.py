@@ -11,9 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from math import sqrt
 
 import numpy as np
 
+from whorlpulse.conditioning.running_median import median_of
 from whorlpulse.conditioning.slip_shape import SlipShape
 from whorlpulse.pulses import FloatArray
 
@@ -124,11 +127,15 @@ def stories(
 
     Those likely by the interval itself are told, and those that add as many as one of `wanted`.
     """
-    stretch = x[right] - x[left]
-    interval = np.diff(x[max(left - 1, 0) : right + 2])
+    # Plain lists: a place has a few pulses, and calling numpy for each step would cost ten times as much.
+    near = x[max(left - 1, 0) : right + 2].tolist()
+    interval = [after - before for before, after in pairwise(near)]
+    inner = x[left + 1 : right].tolist()
+    start, stretch = float(x[left]), float(x[right]) - float(x[left])
     here = _expected_interval(interval, usual, left, right)
+    if stretch <= 0.0 or here <= 0.0:  # all at one place on the scale: nothing to tell them apart by
+        return {}
     predicted = stretch / here
-    inner = x[left + 1 : right]
     as_reported = len(inner) + 1
     if predicted - as_reported > _MOST_MISSED:
         return {}
@@ -138,11 +145,11 @@ def stories(
     for passages in likely | {as_reported + net for net in wanted}:
         if passages < 1:
             continue
-        grid = x[left] + stretch * np.arange(1, passages) / passages
+        grid = [start + stretch * k / passages for k in range(1, passages)]
         cost, extra, filled = _match(inner, grid, sd * stretch / passages)
         misfit = cost - _EXTRA_COST * len(extra) - _MISSED_COST * len(filled)
         rate = min(((predicted - passages) / (sd * passages)) ** 2, _CHANGE_COST)
-        repair = Repair(left, right, tuple(left + 1 + i for i in extra), tuple(float(grid[k]) for k in filled))
+        repair = Repair(left, right, tuple(left + 1 + i for i in extra), tuple(grid[k] for k in filled))
         told[repair.net] = Story(cost + rate, misfit, repair)
     slipped = slip.evidence(x, usual, left, right) if slip is not None else 0.0
     if slip is not None and slipped:
@@ -153,38 +160,32 @@ def stories(
     return told
 
 
-def _changes_gently(interval: FloatArray) -> bool:
-    return bool((np.maximum(interval[1:], interval[:-1]) < _GENTLE * np.minimum(interval[1:], interval[:-1])).all())
+def _changes_gently(interval: Sequence[float]) -> bool:
+    return all(max(a, b) < _GENTLE * min(a, b) for a, b in pairwise(interval))
 
 
-def _expected_interval(around: FloatArray, usual: FloatArray, left: int, right: int) -> float:
+def _expected_interval(around: Sequence[float], usual: FloatArray, left: int, right: int) -> float:
     """The interval to expect inside: from the two good neighbours, steadied by the running median.
 
     around: the intervals from one before the place to one after it.
     """
-    usual_here = float(np.median(usual[left:right]))
+    usual_here = median_of(usual[left:right].tolist())
     neighbours = ([around[0]] if left > 0 else []) + ([around[-1]] if right < len(usual) else [])
     plausible = [h for h in neighbours if 0.5 * usual_here < h < 1.6 * usual_here]
     if not plausible:
         return usual_here
-    return float(np.sqrt(usual_here * np.mean(plausible)))
+    return sqrt(usual_here * (sum(plausible) / len(plausible)))
 
 
-def _match(inner: FloatArray, grid: FloatArray, sd: float) -> tuple[float, list[int], list[int]]:
+def _match(inner: Sequence[float], grid: Sequence[float], sd: float) -> tuple[float, list[int], list[int]]:
     """Match reported pulses to passages in order at least cost; return cost, extra pulses, missed passages."""
     m, k = len(inner), len(grid)
-    cost = np.zeros((m + 1, k + 1))
-    cost[:, 0] = _EXTRA_COST * np.arange(m + 1)
-    cost[0, :] = _MISSED_COST * np.arange(k + 1)
-    table = cost.tolist()
-    place = (((inner[:, None] - grid[None, :]) / sd) ** 2).tolist() if m and k else []
+    table = [[_MISSED_COST * j for j in range(k + 1)], *([_EXTRA_COST * i] + k * [0.0] for i in range(1, m + 1))]
+    place = [[((t - g) / sd) * ((t - g) / sd) for g in grid] for t in inner]
     for i in range(1, m + 1):
+        above, row, places = table[i - 1], table[i], place[i - 1]
         for j in range(1, k + 1):
-            table[i][j] = min(
-                table[i - 1][j - 1] + place[i - 1][j - 1],
-                table[i - 1][j] + _EXTRA_COST,
-                table[i][j - 1] + _MISSED_COST,
-            )
+            row[j] = min(above[j - 1] + places[j - 1], above[j] + _EXTRA_COST, row[j - 1] + _MISSED_COST)
     extra, missed = [], []
     i, j = m, k
     while i or j:
@@ -196,4 +197,4 @@ def _match(inner: FloatArray, grid: FloatArray, sd: float) -> tuple[float, list[
         else:
             j -= 1
             missed.append(j)
-    return float(table[m][k]), extra[::-1], missed[::-1]
+    return table[m][k], extra[::-1], missed[::-1]

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from whorlpulse.conditioning.running_median import median_of
 from whorlpulse.pulses import FloatArray
 
 #: This percentile of deviations is 1.28 standard deviations of normal ones; the rest is for long tails.
@@ -83,8 +84,8 @@ def learn_slip_shape(x: FloatArray, usual: FloatArray) -> SlipShape | None:
 
 def _pace(x: FloatArray, usual: FloatArray, left: int, right: int) -> tuple[float, float]:
     """The shortest and the longest interval that the place and its surroundings make likely for one passage."""
-    around = [float(np.median(usual[left:right]))]
+    around = [median_of(usual[left:right].tolist())]
     before = np.diff(x[max(left - _NEIGHBOURS, 0) : left + 1])
     after = np.diff(x[right : right + _NEIGHBOURS + 1])
-    around += [float(np.median(w)) for w in (before, after) if len(w)]
+    around += [median_of(w.tolist()) for w in (before, after) if len(w)]
     return min(around), max(around)

@@ -7,7 +7,7 @@ import numpy as np
 from whorlpulse.conditioning.counted import Counted
 from whorlpulse.conditioning.interpolate import monotone_cubic
 from whorlpulse.conditioning.repair import Repair, find_repairs
-from whorlpulse.conditioning.running_median import running_median_9
+from whorlpulse.conditioning.running_median import median_of, running_median_9
 from whorlpulse.conditioning.wheel_pattern import EVEN_ENOUGH, Pattern, decode, follows, learn_pattern
 from whorlpulse.pulses import ByteArray, Flag, FloatArray
 
@@ -43,7 +43,7 @@ def _time_agrees(repair: Repair, wait: FloatArray) -> bool:
     inside = wait[repair.left : repair.right]
     around = wait[max(repair.left - 6, 0) : repair.right + 6]
     reported = len(inside)
-    rate = inside.sum() / float(np.median(around))
+    rate = inside.sum() / median_of(around.tolist())
     mended = max(reported + repair.net, 1)
     return bool(abs(np.log(rate / mended)) < abs(np.log(rate / reported)))
 
