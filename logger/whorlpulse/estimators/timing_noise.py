@@ -110,7 +110,8 @@ def _of_target(piece: Counted, targets: int, target: int) -> tuple[FloatArray, I
     if targets > 1:
         mine = piece.passage % targets == target
         t_s, turn, filled = t_s[mine], turn[mine] // targets, filled[mine]
-    t_s, turn, filled = (column[_ENDS:-_ENDS] for column in (t_s, turn, filled))
+    inner = slice(_ENDS, -_ENDS)
+    t_s, turn, filled = t_s[inner], turn[inner], filled[inner]
     return (t_s[~filled], turn[~filled]) if filled.any() else (t_s, turn)
 
 
