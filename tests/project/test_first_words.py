@@ -106,3 +106,26 @@ def test_a_shell_that_is_not_known_is_refused_with_those_that_are(capsys):
     assert error.count("\n") == 1
     for shell in SHELLS:
         assert shell in error
+
+
+@pytest.mark.parametrize(("typed", "same"), [(["help"], ["--help"]), (["help", "twist"], ["twist", "--help"])])
+def test_help_may_be_asked_for_as_a_command(typed, same, capsys):
+    assert run(typed) == 0
+    asked = capsys.readouterr().out
+    assert run(same) == 0
+    assert asked == capsys.readouterr().out
+
+
+def test_help_for_no_command_names_the_nearest(capsys):
+    assert run(["help", "twits"]) == 2
+    assert "did you mean twist?" in capsys.readouterr().err
+
+
+def test_a_log_typed_alone_is_answered_with_a_command_that_takes_it(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(LOG, tmp_path / "my wheel.pulses")
+    assert run(["my wheel.pulses"]) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    words = shlex.split(said.partition("as in whorlpulse ")[2].partition(" (")[0])
+    assert run(words) == 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from difflib import get_close_matches
 from importlib import import_module
 from pathlib import Path
@@ -47,12 +48,27 @@ class _Commands(TyperGroup):
         return typer.main.get_command(alone)
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
-        """Return the command that the words begin with; refuse another name with the nearest one."""
+        """Return the command that the words begin with; refuse another name with the nearest one.
+
+        `help` and `help COMMAND` are tried by many who are new, and mean the same as --help.
+        """
+        if args[0] == "help":
+            if len(args) == 1:
+                typer.echo(ctx.get_help())
+                ctx.exit()
+            args = [args[1], "--help"]
         name = args[0]
         if name not in COMMANDS and not name.startswith("-") and not ctx.resilient_parsing:
-            near = get_close_matches(name, COMMANDS, 1)
-            ctx.fail(f"there is no command {name!r}" + (f": did you mean {near[0]}?" if near else ""))
+            ctx.fail(f"there is no command {name!r}{_meant(name)}")
         return super().resolve_command(ctx, args)
+
+
+def _meant(name: str) -> str:
+    """Return what the user may have meant by a word that is no command: a command goes before a file."""
+    if Path(name).is_file():
+        return f": before a file stands what to do with it, as in whorlpulse check {shlex.quote(name)}"
+    near = get_close_matches(name, COMMANDS, 1)
+    return f": did you mean {near[0]}?" if near else ""
 
 
 app = typer.Typer(
