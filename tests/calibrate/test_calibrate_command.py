@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 from tests.calibrate.pulls import Roller, pulled_log
-from tests.cli.conftest import whorlpulse  # noqa: F401  the fixture
 
 from whorlpulse import units
 from whorlpulse.simulate import scenario, simulate
@@ -22,7 +21,7 @@ def pulled(tmp_path):
     return written
 
 
-def calibrated(whorlpulse, path, *options):  # noqa: F811
+def calibrated(whorlpulse, path, *options):
     ran = whorlpulse("calibrate", path, *options, "--json")
     assert (ran.code, ran.err) == (0, "")
     return ran.json
@@ -34,7 +33,7 @@ def holds(said):
 
 @pytest.mark.parametrize("targets", [1, 4, 12])
 @pytest.mark.parametrize("pulls", [1, 3, 5])
-def test_pulls_parted_by_stops(whorlpulse, pulled, targets, pulls):  # noqa: F811
+def test_pulls_parted_by_stops(whorlpulse, pulled, targets, pulls):
     said = calibrated(whorlpulse, pulled([10.0] * pulls, targets=targets), "--length", "10.000 m")
     assert set(said) >= KEYS
     assert len(said["pulls"]) == pulls
@@ -44,7 +43,7 @@ def test_pulls_parted_by_stops(whorlpulse, pulled, targets, pulls):  # noqa: F81
     assert said["roller_m"]["high"] / said["roller_m"]["low"] - 1 < 5 * (TRUE_M / targets / 10.0)
 
 
-def test_mark_lines_part_pulls_and_leave_yarn_put_in_place_out(whorlpulse, pulled):  # noqa: F811
+def test_mark_lines_part_pulls_and_leave_yarn_put_in_place_out(whorlpulse, pulled):
     path = pulled([10.0] * 4, lines="marks", stray_m=0.4, stop_s=3.0)
     said = calibrated(whorlpulse, path, "--length", "10.000 m")
     assert (len(said["pulls"]), said["parted_by"]) == (4, "lines")
@@ -52,7 +51,7 @@ def test_mark_lines_part_pulls_and_leave_yarn_put_in_place_out(whorlpulse, pulle
     assert any("belong to no pull" in n for n in said["notes"])
 
 
-def test_length_lines_say_how_long_each_pull_was(whorlpulse, pulled):  # noqa: F811
+def test_length_lines_say_how_long_each_pull_was(whorlpulse, pulled):
     said = calibrated(whorlpulse, pulled([10.0] * 3, lines="lengths", written="10.000 m"))
     assert [p["length_m"] for p in said["pulls"]] == [10.0] * 3
     assert holds(said)
@@ -61,19 +60,19 @@ def test_length_lines_say_how_long_each_pull_was(whorlpulse, pulled):  # noqa: F
     assert any("not the log's length lines" in n for n in given["notes"])
 
 
-def test_a_length_for_each_pull(whorlpulse, pulled):  # noqa: F811
+def test_a_length_for_each_pull(whorlpulse, pulled):
     path = pulled([10.0, 6.0, 8.0])
     said = calibrated(whorlpulse, path, *("--length", "10.000 m", "--length", "600.0 cm", "--length", "8.000 m"))
     assert [p["length_m"] for p in said["pulls"]] == [10.0, 6.0, 8.0]
     assert holds(said)
 
 
-def test_short_stops_are_parted_when_their_number_is_said(whorlpulse, pulled):  # noqa: F811
+def test_short_stops_are_parted_when_their_number_is_said(whorlpulse, pulled):
     path = pulled([10.0] * 3, stop_s=1.2)
     assert len(calibrated(whorlpulse, path, "--length", "10.000 m", "--pulls", "3")["pulls"]) == 3
 
 
-def test_a_pull_in_which_lines_were_lost_is_left_out(whorlpulse, pulled):  # noqa: F811
+def test_a_pull_in_which_lines_were_lost_is_left_out(whorlpulse, pulled):
     path = pulled([10.0] * 4)
     lines = path.read_bytes().splitlines(keepends=True)
     at = [i for i, line in enumerate(lines) if line.startswith(b"y,")][600]  # in the second pull
@@ -84,7 +83,7 @@ def test_a_pull_in_which_lines_were_lost_is_left_out(whorlpulse, pulled):  # noq
     assert any("lines were lost in them: 1" in n for n in said["notes"])
 
 
-def test_the_line_to_write_is_read_back_and_mends_a_skeins_twist(whorlpulse, pulled, tmp_path):  # noqa: F811
+def test_the_line_to_write_is_read_back_and_mends_a_skeins_twist(whorlpulse, pulled, tmp_path):
     """A skein whose roller takes in 3 % more than it says: after calibration its twist is right."""
     said = calibrated(whorlpulse, pulled([10.0] * 5, stated="9.74 cm"), "--length", "10.000 m")
     m, m_u = units.length(said["roller_line"])
@@ -105,7 +104,7 @@ def test_the_line_to_write_is_read_back_and_mends_a_skeins_twist(whorlpulse, pul
     assert abs(twists[1]) < 0.005  # the design's bar for a skein's mean twist
 
 
-def test_text_says_the_answer_first_and_what_to_write(whorlpulse, pulled):  # noqa: F811
+def test_text_says_the_answer_first_and_what_to_write(whorlpulse, pulled):
     text = whorlpulse("calibrate", pulled([10.0] * 5, stated="10.03 cm"), "--length", "10.000 m").out
     assert text.splitlines()[0].strip().startswith("10.0")
     assert "cm   of yarn for one turn of the roller, 95 % sure" in text.splitlines()[0]
@@ -116,7 +115,7 @@ def test_text_says_the_answer_first_and_what_to_write(whorlpulse, pulled):  # no
     assert max(map(len, text.splitlines())) <= 80
 
 
-def test_one_pull_says_that_it_cant_know_how_it_repeats(whorlpulse, pulled):  # noqa: F811
+def test_one_pull_says_that_it_cant_know_how_it_repeats(whorlpulse, pulled):
     said = calibrated(whorlpulse, pulled([10.0]), "--length", "10.000 m")
     assert said["pulls_to_halve"] is None
     assert any("Pull three times or more" in n for n in said["notes"])
@@ -133,14 +132,14 @@ def test_one_pull_says_that_it_cant_know_how_it_repeats(whorlpulse, pulled):  # 
         ([10.0] * 3, ["--length", "10 m", "--pulls", "0"], 2, "--pulls 0"),
     ],
 )
-def test_what_is_refused(whorlpulse, pulled, lengths, options, code, words):  # noqa: F811
+def test_what_is_refused(whorlpulse, pulled, lengths, options, code, words):
     ran = whorlpulse("calibrate", pulled(lengths), *options)
     assert (ran.code, ran.out) == (code, "")
     assert words in ran.err
     assert len(ran.err.splitlines()) == 1
 
 
-def test_a_log_without_a_roller_says_so_and_json_has_its_keys(whorlpulse, tmp_path):  # noqa: F811
+def test_a_log_without_a_roller_says_so_and_json_has_its_keys(whorlpulse, tmp_path):
     path = tmp_path / "log.pulses"
     path.write_bytes(simulate(scenario("steady"), 0).log)
     ran = whorlpulse("calibrate", path, "--length", "10 m", "--json")

@@ -1,38 +1,12 @@
-"""Captures for the command tests, simulated once, and a way to run the command in this process."""
+"""Captures for the command tests, simulated once."""
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any, NamedTuple
 
 import pytest
 
 from whorlpulse.cli.exits import run
-
-
-class Ran(NamedTuple):
-    code: int
-    out: str
-    err: str
-
-    @property
-    def json(self) -> Any:
-        return json.loads(self.out)
-
-
-@pytest.fixture
-def whorlpulse(capsys: pytest.CaptureFixture[str]) -> Callable[..., Ran]:
-    """Run `whorlpulse WORDS` here."""
-
-    def typed(*words: object) -> Ran:
-        capsys.readouterr()
-        code = run([str(w) for w in words])
-        out, err = capsys.readouterr()
-        return Ran(code, out, err)
-
-    return typed
 
 
 @pytest.fixture(scope="session")

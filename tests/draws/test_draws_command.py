@@ -3,7 +3,6 @@
 import json
 
 import pytest
-from tests.cli.conftest import whorlpulse  # noqa: F401  the fixture
 
 from whorlpulse.simulate import draw_times, scenario, simulate
 
@@ -24,7 +23,7 @@ def log(tmp_path_factory):
     return written
 
 
-def test_json_lists_the_draws_and_they_add_up(whorlpulse, log):  # noqa: F811
+def test_json_lists_the_draws_and_they_add_up(whorlpulse, log):
     path, truth = log("long-draw")
     ran = whorlpulse("twist", path, "--json")
     assert (ran.code, ran.err) == (0, "")
@@ -45,7 +44,7 @@ def test_json_lists_the_draws_and_they_add_up(whorlpulse, log):  # noqa: F811
     assert said["waiting_turns"] > 0
 
 
-def test_text_has_the_rhythm_in_short_and_all_draws_when_asked(whorlpulse, log):  # noqa: F811
+def test_text_has_the_rhythm_in_short_and_all_draws_when_asked(whorlpulse, log):
     path, truth = log("long-draw")
     short = whorlpulse("twist", path).out
     flat = " ".join(short.split())
@@ -60,7 +59,7 @@ def test_text_has_the_rhythm_in_short_and_all_draws_when_asked(whorlpulse, log):
     assert max(map(len, (short + listed).splitlines())) <= 80
 
 
-def test_park_and_draft_is_named(whorlpulse, log):  # noqa: F811
+def test_park_and_draft_is_named(whorlpulse, log):
     path, truth = log("park-and-draft")
     flat = " ".join(whorlpulse("twist", path).out.split())
     assert f"park and draft, the wheel stood during {len(truth)} of them" in flat
@@ -71,7 +70,7 @@ def test_park_and_draft_is_named(whorlpulse, log):  # noqa: F811
     ("name", "words", "take_up"),
     [("worsted-style", "went in while it was drafted", "continuous"), ("steady", "", None)],
 )
-def test_without_draws_the_list_is_empty_and_the_reason_said(whorlpulse, log, name, words, take_up):  # noqa: F811
+def test_without_draws_the_list_is_empty_and_the_reason_said(whorlpulse, log, name, words, take_up):
     path, _ = log(name)
     ran = whorlpulse("twist", path, "--json")
     said = json.loads(ran.out)
@@ -80,14 +79,14 @@ def test_without_draws_the_list_is_empty_and_the_reason_said(whorlpulse, log, na
     assert any(words in n for n in said["notes"])
 
 
-def test_a_total_alone_shows_no_draws_and_says_what_would(whorlpulse, log):  # noqa: F811
+def test_a_total_alone_shows_no_draws_and_says_what_would(whorlpulse, log):
     path, _ = log("steady")
     said = whorlpulse("twist", path, "--total", "3.4 m", "--json").json
     assert said["draws"] == []
     assert any("a roller, a bobbin sensor or length lines would" in n for n in said["notes"])
 
 
-def test_a_total_is_shared_out_over_the_rollers_draws(whorlpulse, log):  # noqa: F811
+def test_a_total_is_shared_out_over_the_rollers_draws(whorlpulse, log):
     path, truth = log("long-draw")
     said = whorlpulse("twist", path, "--total", "20.00 m", "--json").json
     assert said["length_source"] == "total"
@@ -96,7 +95,7 @@ def test_a_total_is_shared_out_over_the_rollers_draws(whorlpulse, log):  # noqa:
 
 
 @pytest.mark.parametrize("total", [None, "13.00 m"])
-def test_the_bobbin_shows_draws_where_there_is_no_roller(whorlpulse, tmp_path, total):  # noqa: F811
+def test_the_bobbin_shows_draws_where_there_is_no_roller(whorlpulse, tmp_path, total):
     capture = simulate(scenario("filling-bobbin"), 3)
     truth = draw_times(capture.truth)
     log, wheel = tmp_path / "log.pulses", tmp_path / "wheel.toml"
@@ -115,7 +114,7 @@ def test_the_bobbin_shows_draws_where_there_is_no_roller(whorlpulse, tmp_path, t
 
 
 @pytest.mark.parametrize("name", ["long-draw", "skein-on-plan"])
-def test_by_a_total_too_the_turns_after_the_last_take_up_wait(whorlpulse, log, name):  # noqa: F811
+def test_by_a_total_too_the_turns_after_the_last_take_up_wait(whorlpulse, log, name):
     """The total is that of the yarn taken up: with the roller's last passage the twist is right, the design's 0.5 %."""
     for seed in range(1, 5):
         path, _ = log(name, seed)

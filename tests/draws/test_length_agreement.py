@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 from tests.accuracy.trial import trial
-from tests.cli.conftest import whorlpulse  # noqa: F401  the fixture
 
 from whorlpulse.estimators.length_agreement import LengthAgreement, LengthPair, length_agreement
 from whorlpulse.estimators.measured import Measured
@@ -139,7 +138,7 @@ def test_every_pair_has_its_causes_and_every_finding_its_section():
         assert f"### `{key}`" in page, key
 
 
-def test_the_command_tells_the_disagreement_the_choice_and_the_other_twist(whorlpulse, tmp_path):  # noqa: F811
+def test_the_command_tells_the_disagreement_the_choice_and_the_other_twist(whorlpulse, tmp_path):
     capture = simulate(scenario("skein-on-plan"), 2)
     log = tmp_path / "log.pulses"
     log.write_bytes(capture.log)
@@ -163,7 +162,7 @@ def test_the_command_tells_the_disagreement_the_choice_and_the_other_twist(whorl
     assert any("agree" in n and "The twist goes by the given total" in n for n in calm["notes"])
 
 
-def test_a_skeins_rounds_and_its_weight_are_totals(whorlpulse, tmp_path):  # noqa: F811
+def test_a_skeins_rounds_and_its_weight_are_totals(whorlpulse, tmp_path):
     capture = simulate(scenario("skein-on-plan"), 2)
     log = tmp_path / "log.pulses"
     log.write_bytes(capture.log)

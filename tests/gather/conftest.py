@@ -2,38 +2,20 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import pytest
 from guilds import SAMPLES
 
-from whorlpulse.cli.exits import run
-
-
-class Ran(NamedTuple):
-    code: int
-    out: str
-    err: str
-
-    @property
-    def json(self) -> Any:
-        return json.loads(self.out)
-
 
 @pytest.fixture
-def gather(capsys: pytest.CaptureFixture[str]) -> Callable[..., Ran]:
+def gather(whorlpulse: Callable[..., Any]) -> Callable[..., Any]:
     """Run `whorlpulse gather WORDS` here."""
-
-    def typed(*words: object) -> Ran:
-        capsys.readouterr()
-        code = run(["gather", *map(str, words)])
-        return Ran(code, *capsys.readouterr())
-
-    return typed
+    return partial(whorlpulse, "gather")
 
 
 @pytest.fixture

@@ -3,7 +3,6 @@
 import math
 
 import pytest
-from tests.cli.conftest import whorlpulse  # noqa: F401  the fixture
 
 from whorlpulse import units
 from whorlpulse.cli.plan_file import PlanError, read_plan
@@ -65,7 +64,7 @@ def test_finished_yarn_with_its_own_share_and_contraction():
     assert wrapped.body.wraps_per_m * INCH == pytest.approx(20.0, rel=1e-12)
 
 
-def test_a_share_of_its_own_is_not_called_two_thirds(whorlpulse, files):  # noqa: F811
+def test_a_share_of_its_own_is_not_called_two_thirds(whorlpulse, files):
     for share, told in (("", "two thirds"), ('ply_twist = "50 %"\n', "as the plan says: 50.0 %")):
         plan, _ = files('of = "plied"\nplies = 2\ntwist = "4 tpi"\n' + share)
         assert told in " ".join(whorlpulse("plan", plan, "--json").json["notes"])
@@ -110,7 +109,7 @@ def test_one_sentence_for_what_cannot_be(text, where, why):
     assert len(said) < 300
 
 
-def test_reverse_with_a_whorl_and_my_draft(whorlpulse, files):  # noqa: F811
+def test_reverse_with_a_whorl_and_my_draft(whorlpulse, files):
     plan, wheel = files('twist = "5.2 tpi"\n')
     said = whorlpulse("plan", plan, "--wheel", wheel, "--whorl", "Large", "--draft", "12 cm", "--json").json
     (whorl,) = said["whorls"]
@@ -123,7 +122,7 @@ def test_reverse_with_a_whorl_and_my_draft(whorlpulse, files):  # noqa: F811
     assert "small" not in text
 
 
-def test_hands_draws_and_suiting_in_words(whorlpulse, files):  # noqa: F811
+def test_hands_draws_and_suiting_in_words(whorlpulse, files):
     plan, wheel = files('twist = "200 tpm"\ncount = "12 Nm"\n[hands]\ndraft = "3 cm to 5 cm"\ndraw = "50 cm"\n')
     ran = whorlpulse("plan", plan, "--wheel", wheel, "--cadence", "60")
     said = whorlpulse("plan", plan, "--wheel", wheel, "--cadence", "60", "--json").json
@@ -141,7 +140,7 @@ def test_hands_draws_and_suiting_in_words(whorlpulse, files):  # noqa: F811
     assert max(map(len, (ran.out + wide).splitlines())) <= 80
 
 
-def test_contraction_by_the_ideal_helix(whorlpulse, files):  # noqa: F811
+def test_contraction_by_the_ideal_helix(whorlpulse, files):
     # at 20 degrees 3.109 % (Hearle, Grosberg & Backer 1969, from memory); 0.5 mm thick by 50.8 wraps an inch
     twist = math.tan(math.radians(20)) / (math.pi * 0.5e-3)
     plan, wheel = files(f'twist = "{twist:.6f} tpm"\nwraps_per_inch = 50.8\ncontraction = "helix"\n')
@@ -153,7 +152,7 @@ def test_contraction_by_the_ideal_helix(whorlpulse, files):  # noqa: F811
     assert drafted / twisted == pytest.approx(1.03209, abs=1e-5)  # C = (1 + sec a) / 2, same source
 
 
-def test_wraps_alone_are_told_as_an_approximation(whorlpulse, files):  # noqa: F811
+def test_wraps_alone_are_told_as_an_approximation(whorlpulse, files):
     plan, _ = files('twist = "5 tpi"\nwraps_per_inch = 14\n')
     said = whorlpulse("plan", plan, "--ratio", "6.21", "--json").json
     assert said["count_source"] == "wraps"
@@ -164,7 +163,7 @@ def test_wraps_alone_are_told_as_an_approximation(whorlpulse, files):  # noqa: F
     assert "common practice, no source" in told
 
 
-def test_hours_to_ply_a_mass(whorlpulse, files):  # noqa: F811
+def test_hours_to_ply_a_mass(whorlpulse, files):
     # Howard & Bullough p. 207, read: a twister's roll of 4.7124 in at 74 rpm makes .53 lb of 2/24 in 600 min at 0.92;
     # without the stops that is .5766 lb in ten hours
     ratio = 17.32 * 4.7124
@@ -186,7 +185,7 @@ def test_hours_to_ply_a_mass(whorlpulse, files):  # noqa: F811
         (("--draw", "0 cm"), "zero"),
     ],
 )
-def test_bad_options_are_one_line(whorlpulse, files, options, why):  # noqa: F811
+def test_bad_options_are_one_line(whorlpulse, files, options, why):
     plan, wheel = files('twist = "5 tpi"\n')
     ran = whorlpulse("plan", plan, "--wheel", wheel, *options)
     assert (ran.code, ran.out) == (2, "")
@@ -195,7 +194,7 @@ def test_bad_options_are_one_line(whorlpulse, files, options, why):  # noqa: F81
     assert len(ran.err.splitlines()) == 1
 
 
-def test_a_whorl_without_a_wheel_file(whorlpulse, files):  # noqa: F811
+def test_a_whorl_without_a_wheel_file(whorlpulse, files):
     plan, _ = files('twist = "5 tpi"\n')
     ran = whorlpulse("plan", plan, "--whorl", "large")
     assert ran.code == 2

@@ -4,7 +4,6 @@ import json
 from dataclasses import replace
 
 import pytest
-from tests.cli.conftest import whorlpulse  # noqa: F401  the fixture
 
 from whorlpulse.simulate import Yarn, scenario, simulate
 
@@ -25,7 +24,7 @@ def skeins(tmp_path_factory):
     return place, truth
 
 
-def test_logs_joined_against_their_truth(whorlpulse, skeins):  # noqa: F811
+def test_logs_joined_against_their_truth(whorlpulse, skeins):
     place, truth = skeins
     ran = whorlpulse("ply", *(place / f"{n}.pulses" for n in ("one", "two", "ply")), "--json")
     said = ran.json
@@ -52,7 +51,7 @@ def test_logs_joined_against_their_truth(whorlpulse, skeins):  # noqa: F811
     assert relative["share_percent"] < (relative["ply_twist_tpm"] ** 2 + relative["singles_twist_tpm"] ** 2) ** 0.5
 
 
-def test_against_a_plan(whorlpulse, skeins):  # noqa: F811
+def test_against_a_plan(whorlpulse, skeins):
     place, _ = skeins
     words = ("ply", place / "one.pulses", place / "ply.pulses", "--plan", place / "plan.toml", "--contraction", "3 %")
     said = whorlpulse(*words, "--json").json
@@ -68,14 +67,14 @@ def test_against_a_plan(whorlpulse, skeins):  # noqa: F811
     assert needed == pytest.approx(length / 0.97)
 
 
-def test_more_ply_than_singles_is_noticed(whorlpulse, skeins):  # noqa: F811
+def test_more_ply_than_singles_is_noticed(whorlpulse, skeins):
     place, _ = skeins
     words = ("ply", place / "one.pulses", place / "two.pulses", place / "ply.pulses", "--total", "40.0 m")
     notes = whorlpulse(*words, "--json").json["notes"]
     assert sum("took more than the log" in n for n in notes) == 2
 
 
-def test_figures_alone(whorlpulse):  # noqa: F811
+def test_figures_alone(whorlpulse):
     said = whorlpulse("ply", "--singles", "9.00 tpi", "--ply", "6.00 tpi", "--json").json
     assert said["left_tpi"]["value"] == pytest.approx(3.0)  # 9 - 6, kinematics
     assert said["balance"] == "balanced"
@@ -90,13 +89,13 @@ def test_figures_alone(whorlpulse):  # noqa: F811
     assert "Two thirds would be 4.00 tpi" in over
 
 
-def test_same_way_adds(whorlpulse):  # noqa: F811
+def test_same_way_adds(whorlpulse):
     said = whorlpulse("ply", "--singles", "5.0 tpi", "--ply", "3.0 tpi", "--same-way", "--json").json
     assert said["left_tpi"]["value"] == pytest.approx(8.0)
     assert (said["balance"], said["ply_direction"]) == (None, "Z")
 
 
-def test_what_to_ply_with(whorlpulse, tmp_path):  # noqa: F811
+def test_what_to_ply_with(whorlpulse, tmp_path):
     wheel = tmp_path / "wheel.toml"
     wheel.write_text('[[whorl]]\nname = "large"\nratio = 6.0\n')
     said = whorlpulse("ply", "--singles", "9 tpi", "--wheel", wheel, "--json").json
@@ -119,14 +118,14 @@ def test_what_to_ply_with(whorlpulse, tmp_path):  # noqa: F811
         (("none.pulses",), "none.pulses"),
     ],
 )
-def test_misuse_is_one_line(whorlpulse, words, why):  # noqa: F811
+def test_misuse_is_one_line(whorlpulse, words, why):
     ran = whorlpulse("ply", *words)
     assert (ran.code, ran.out) == (2, "")
     assert why in ran.err
     assert len(ran.err.splitlines()) == 1
 
 
-def test_a_log_that_cannot_say_is_named(whorlpulse, skeins, tmp_path):  # noqa: F811
+def test_a_log_that_cannot_say_is_named(whorlpulse, skeins, tmp_path):
     place, _ = skeins
     still = tmp_path / "still.pulses"
     still.write_text("# format: pulses 1\nw,1000\nw,900000\n")

@@ -5,7 +5,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.cli.conftest import whorlpulse  # noqa: F401  the fixture
 
 from whorlpulse.findings.catalogue.sample import FINDINGS
 from whorlpulse.simulate import scenario, simulate
@@ -28,7 +27,7 @@ def skein(tmp_path_factory):
     return path, capture.truth.twist_tpm, ",".join(map(str, counts))
 
 
-def test_yarn_and_log_agree(whorlpulse, skein):  # noqa: F811
+def test_yarn_and_log_agree(whorlpulse, skein):
     path, true, counts = skein
     words = ("sample", path, "--gauge", "25.0 cm", "--turns", counts, "--plan", path.parent / "plan.toml")
     said = whorlpulse(*words, "--json").json
@@ -45,7 +44,7 @@ def test_yarn_and_log_agree(whorlpulse, skein):  # noqa: F811
     assert max(map(len, text.splitlines())) <= 80
 
 
-def test_a_roller_taken_for_too_long_is_found_out(whorlpulse, skein):  # noqa: F811
+def test_a_roller_taken_for_too_long_is_found_out(whorlpulse, skein):
     path, _, counts = skein
     # the simulated roller takes in 10.00 cm a turn; told 11 cm the log has too little twist
     words = ("sample", path, "--gauge", "25.0 cm", "--turns", counts, "--roller", "11.00 cm")
@@ -58,7 +57,7 @@ def test_a_roller_taken_for_too_long_is_found_out(whorlpulse, skein):  # noqa: F
     assert "What could explain it" in whorlpulse(*words).out
 
 
-def test_a_bobbin_that_cannot_have_done_it_is_told(whorlpulse, skein):  # noqa: F811
+def test_a_bobbin_that_cannot_have_done_it_is_told(whorlpulse, skein):
     path, _, counts = skein
     words = ("sample", path, "--gauge", "25.0 cm", "--turns", counts, "--roller", "14.00 cm", "--bobbin", "5 to 8 cm")
     said = whorlpulse(*words, "--json").json
@@ -67,7 +66,7 @@ def test_a_bobbin_that_cannot_have_done_it_is_told(whorlpulse, skein):  # noqa: 
     assert any("3.98 to 6.37 tpm" in n for n in said["notes"])
 
 
-def test_an_untwisted_length_rules_contraction_out(whorlpulse, skein):  # noqa: F811
+def test_an_untwisted_length_rules_contraction_out(whorlpulse, skein):
     path, _, counts = skein
     words = ("sample", path, "--gauge", "25.0 cm", "--turns", counts, "--roller", "11.00 cm")
     ids = {f["id"] for f in whorlpulse(*words, "--json").json["findings"]}
@@ -77,7 +76,7 @@ def test_an_untwisted_length_rules_contraction_out(whorlpulse, skein):  # noqa: 
     assert told["shortening_percent"]["value"] == pytest.approx(100 / 751, rel=1e-6)
 
 
-def test_without_a_log(whorlpulse):  # noqa: F811
+def test_without_a_log(whorlpulse):
     said = whorlpulse("sample", "--gauge", "10 in", "--turns", "400,404,396", "--retwisted", "--json").json
     # halve, then divide by the length (ASTM D1422, a guide read): 400 on 10 in are 20 tpi
     assert said["twist_tpi"]["value"] == pytest.approx(20.0)
@@ -86,7 +85,7 @@ def test_without_a_log(whorlpulse):  # noqa: F811
     assert said["cv_percent"] == pytest.approx(1.0)  # standard deviation 4 of 400
 
 
-def test_by_angle_and_diameter(whorlpulse):  # noqa: F811
+def test_by_angle_and_diameter(whorlpulse):
     said = whorlpulse("sample", "--angle", "30", "--diameter", "0.300 mm", "--json").json
     # GATE 2014/TF/40's yarn, inputs read: tan 30 / (pi 0.3 mm)
     assert said["twist_tpm"]["value"] == pytest.approx(math.tan(math.radians(30)) / (math.pi * 0.3e-3))
@@ -95,7 +94,7 @@ def test_by_angle_and_diameter(whorlpulse):  # noqa: F811
     assert f"{math.degrees(math.atan(math.pi * 0.8e-3 * 202)):.1f}°" in counted
 
 
-def test_one_sample_is_a_figure_without_an_interval(whorlpulse, skein):  # noqa: F811
+def test_one_sample_is_a_figure_without_an_interval(whorlpulse, skein):
     path, _, _ = skein
     said = whorlpulse("sample", path, "--gauge", "25 cm", "--turns", "70", "--json").json
     assert said["twist_tpm"] == {"value": 280.0, "low": None, "high": None}
@@ -119,7 +118,7 @@ def test_one_sample_is_a_figure_without_an_interval(whorlpulse, skein):  # noqa:
         (("none.pulses", "--gauge", "25 cm", "--turns", "48"), "none.pulses"),
     ],
 )
-def test_misuse_is_one_line(whorlpulse, words, why):  # noqa: F811
+def test_misuse_is_one_line(whorlpulse, words, why):
     ran = whorlpulse("sample", *words)
     assert (ran.code, ran.out) == (2, "")
     assert why in ran.err

@@ -1,41 +1,14 @@
-"""Simulated bench logs, made once, and a way to run the command in this process."""
+"""Simulated bench logs, made once."""
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, NamedTuple
 
 import pytest
 
 from whorlpulse.cli.capture_folder import write_capture
-from whorlpulse.cli.exits import run
 from whorlpulse.simulate import scenario, simulate
-
-
-class Ran(NamedTuple):
-    code: int
-    out: str
-    err: str
-
-    @property
-    def json(self) -> Any:
-        return json.loads(self.out)
-
-
-@pytest.fixture
-def whorlpulse(capsys: pytest.CaptureFixture[str]) -> Callable[..., Ran]:
-    """Run `whorlpulse WORDS` here."""
-
-    def typed(*words: object) -> Ran:
-        capsys.readouterr()
-        code = run([str(w) for w in words])
-        out, err = capsys.readouterr()
-        return Ran(code, out, err)
-
-    return typed
 
 
 @pytest.fixture(scope="session")

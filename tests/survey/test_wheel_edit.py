@@ -127,7 +127,7 @@ def test_a_file_that_is_not_there_is_made(whorlpulse, bench, tmp_path):
 
 def test_new_whorls_get_free_names(whorlpulse, bench, tmp_path):
     place = tmp_path / "wheel.toml"
-    place.write_text('[[whorl]]\nname = "Whorl 1"\nratio = 3.1\nratio_u = 0.01\n')
+    place.write_text('[[whorl]]\nname = "Whorl 1"\nratio = 4.9\nratio_u = 0.01\n')
     assert whorlpulse("survey", bench / "log.pulses", "--save", place).code == 0
     names = [w.name for w in read_wheel(place.read_bytes(), "w").whorls]
     assert names == ["Whorl 1", "whorl 2", "whorl 3", "whorl 4"]
