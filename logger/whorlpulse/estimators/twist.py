@@ -38,6 +38,8 @@ SHORTEST_STRETCH_M = 0.3
 #: The grain in which a long yarn is looked through for off-plan stretches.
 _GRAIN_M = 0.05
 _MOST_GRAINS = 4000
+#: Beyond 10 km windows grow longer: a slip in a unit must not fill the memory.
+_MOST_WINDOWS = 20_000
 #: Between two passages the flyer's turns are known to this part of the gap between its targets.
 _ON_CURVE = 0.1
 
@@ -107,7 +109,7 @@ class PlanVerdict:
 
 
 def estimate_twist(log: Conditioned, rig: Rig, window_m: float = 0.5, count_tex: float | None = None) -> TwistEstimate:
-    """Estimate the twist of a conditioned log; `along` in windows of window_m metres.
+    """Estimate the twist of a conditioned log; `along` in windows of window_m metres (longer beyond 10 km).
 
     count_tex: the yarn's count, for a bobbin whose full diameter was not measured. Raises NoTwist when flyer, length or
     take-up are missing.
@@ -189,6 +191,7 @@ def _cumulative(draws: Sequence[Draw]) -> tuple[FloatArray, FloatArray]:
 
 def _windows(draws: Sequence[Draw], window_m: float) -> tuple[Window, ...]:
     metres, turns = _cumulative(draws)
+    window_m = max(window_m, float(metres[-1]) / _MOST_WINDOWS)
     edges = np.arange(0.0, metres[-1] + 1e-9, window_m)
     if metres[-1] - edges[-1] > 0.5 * window_m or len(edges) < 2:
         edges = np.append(edges, metres[-1])

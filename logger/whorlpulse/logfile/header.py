@@ -19,6 +19,14 @@ from whorlpulse.wire.grammar import NUMBER_LIMIT, seq_bits_of
 _WHOLE: Final = r"([0-9]{1,19})"
 _FLOAT: Final = r"([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)"
 _FORMAT: Final = re.compile(r"pulses[ \t]+([0-9]+)")
+#: From femtoseconds (the finest that logic analysers write) to a tick in a quarter of an hour: beyond it, seconds and
+#: turns a second no longer stay numbers.
+_SLOWEST_HZ: Final = 1e-3
+_FASTEST_HZ: Final = 1e15
+#: Three thousand years from 1970, either way.
+_FARTHEST_S: Final = 1e11
+#: As in the wheel file and in --targets.
+_MOST_TARGETS: Final = 4096
 _TARGET: Final = re.compile(r"([wfby])=([0-9]{1,6})")
 _SYNC: Final = re.compile(rf"{_FLOAT}[ \t]+{_WHOLE}")
 _LENGTH: Final = re.compile(rf"{_WHOLE}[ \t]+{_FLOAT}[ \t]*(.*)", re.DOTALL)
@@ -172,8 +180,8 @@ class _Draft:
 
     def _tick_hz(self, value: str) -> str | None:
         hertz = float(value) if re.fullmatch(_FLOAT, value) else math.nan
-        if not 0 < hertz < math.inf:
-            return "must be ticks per second, a number above 0"
+        if not _SLOWEST_HZ <= hertz <= _FASTEST_HZ:
+            return "must be ticks per second, a number from 0.001 to 1e15"
         self.tick_hz = hertz
         return None
 
@@ -194,14 +202,14 @@ class _Draft:
     def _targets(self, value: str) -> str | None:
         found = [_TARGET.fullmatch(word) for word in value.split()]
         pairs = [(match[1], int(match[2])) for match in found if match]
-        if not pairs or len(pairs) < len(found) or any(number < 1 for _, number in pairs):
-            return "must be like w=1 f=2: a channel (w f b y), an equals sign, targets per turn, 1 or more"
+        if not pairs or len(pairs) < len(found) or not all(1 <= n <= _MOST_TARGETS for _, n in pairs):
+            return "must be like w=1 f=2: a channel (w f b y), an equals sign, targets per turn, 1 to 4096"
         self.targets = dict(_one_each()) | dict(pairs)
         return None
 
     def _sync(self, entry: Entry) -> str | None:
         found = _SYNC.fullmatch(entry.value)
-        if not found or not math.isfinite(float(found[1])) or int(found[2]) >= NUMBER_LIMIT:
+        if not found or not abs(float(found[1])) <= _FARTHEST_S or int(found[2]) >= NUMBER_LIMIT:
             return "must be unix seconds and a tick"
         self.syncs.append(Sync(float(found[1]), int(found[2]), entry.row))
         return None

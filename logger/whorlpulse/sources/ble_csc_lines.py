@@ -162,10 +162,19 @@ class CscLines:
             case Restarted(why):
                 out = [*self._unpark(), *self._release(math.inf), self._doubt(frame, why)]
                 sensor.begin_anew()
-                self._seq = 0  # the reader sees that the count began anew
+                out += self._number_anew()
                 self._carried.pop(channel, None)
                 return out
         return []
+
+    def _number_anew(self) -> list[bytes]:
+        """Begin the lines' numbers anew, by which the reader sees that the count did.
+
+        Where only line 0 stands since they last did, another line 0 would look like the same one come twice.
+        """
+        between = [encode_pulse("k", self._last_tick, self._next_seq())] if self._seq == 1 else []
+        self._seq = 0
+        return between
 
     def _doubt(self, frame: Frame, why: str) -> bytes:
         return encode_meta("csc-doubt", f"{frame.host_s:.6f} {frame.role} {why}")

@@ -182,19 +182,26 @@ class ShaftCount:
 
     def _placed(self, count: Count, added: int, host_s: float) -> Step:
         ticks = self._clock.place(count.event, host_s)
-        if self._ticks is not None:
-            passed = ticks - self._ticks
-            why = ""
-            if passed <= 0:
-                why = "the count went on, its time did not" if passed == 0 else "its time ran backwards"
-            elif added * TICKS_PER_S > FASTEST_PER_S * passed:
-                why = f"{added} turns in {passed / TICKS_PER_S:.3f} s is faster than anything here turns"
-            if why:
-                self._doubts += 1
-                return self._anew(count, why) if self._doubts >= _DOUBTS else Unplaced(why)
+        why = self._unbelievable(added, ticks)
+        if why:
+            self._doubts += 1
+            return self._anew(count, why) if self._doubts >= _DOUBTS else Unplaced(why)
         self._clock.believe(ticks, host_s)
         self._base, self._ticks, self._doubts = count, ticks, 0
         return Turned(added, ticks)
+
+    def _unbelievable(self, added: int, ticks: int) -> str:
+        """Return why a count cannot be believed, nothing if it can."""
+        if added == 0:  # after a count that could not be placed: a crank's has no other way to fall
+            return "the count came back to where it stood"
+        if self._ticks is None:
+            return ""
+        passed = ticks - self._ticks
+        if passed <= 0:
+            return "the count went on, its time did not" if passed == 0 else "its time ran backwards"
+        if added * TICKS_PER_S > FASTEST_PER_S * passed:
+            return f"{added} turns in {passed / TICKS_PER_S:.3f} s is faster than anything here turns"
+        return ""
 
     def _fallen(self, count: Count, by: int) -> Restarted:
         if by > _ROLLED_BACK or count.revolutions == 0:
