@@ -129,3 +129,15 @@ def test_a_log_typed_alone_is_answered_with_a_command_that_takes_it(tmp_path, mo
     assert said.count("\n") == 1
     words = shlex.split(said.partition("as in whorlpulse ")[2].partition(" (")[0])
     assert run(words) == 0
+
+
+@pytest.mark.parametrize("typed", [[], ["--completion", "bash"]])
+def test_first_words_come_at_once(typed, tmp_path):
+    """Nothing heavy is loaded for them."""
+    code = f"import sys\nfrom whorlpulse.cli.exits import run\nrun({typed!r})\nprint(*sys.modules, file=sys.stderr)"
+    ran = subprocess.run(
+        [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, timeout=60, check=True
+    )
+    loaded = set(ran.stderr.split())
+    assert "typer" in loaded
+    assert not {"numpy", "scipy", "msgspec", "rich", "asyncio", "pint"} & loaded
