@@ -131,7 +131,8 @@ def _sensor_findings(
 ) -> tuple[Finding, ...]:
     """Faults of the sensors that would be taken for slip, as `check` finds them."""
     framing = Framing(0, 0, 0)
-    head = Facts(recording.log, replace(conditioned, stretches=_head(conditioned.stretches)), rig, framing)
+    looked_at = replace(conditioned, stretches=_head(conditioned.stretches))
+    head = Facts(recording.log, looked_at, rig, framing, whole=conditioned)
     found = list(shaft_rules.arrangement(head, [r.ratio.value for r in references]))
     if not found:
         facts = Facts(recording.log, conditioned, rig, framing)

@@ -32,9 +32,14 @@ _MOST_TARGETS: Final = 16
 
 
 def counts_against_known(facts: Facts, known: Sequence[float]) -> Iterator[Finding]:
-    """Yield a wrong number of targets of one shaft, where the ratio fits none of the known ones but a multiple does."""
+    """Yield a wrong number of targets of one shaft, where the ratio fits none of the known ones but a multiple does.
+
+    A whorl that the wheel file does not have is no wrong count: one stretch of the log that fits clears them all.
+    """
     ratio = facts.ratio
-    if ratio is None or not known or any(_fits(ratio, k, _ABOVE, _SLIPS) for k in known):
+    if ratio is None or not known:
+        return
+    if any(_fits(r, k, _ABOVE, _SLIPS) for r in (ratio, *facts.stretch_ratios) for k in known):
         return
     multiple, near = next(
         ((m, k) for m in _MULTIPLES for k in known if _fits(ratio / float(m), k, _NEAR_ABOVE, _NEAR_BELOW)),

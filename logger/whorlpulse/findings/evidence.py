@@ -32,12 +32,16 @@ class Framing:
 
 @dataclass(frozen=True)
 class Facts:
-    """A log, its conditioned shafts, the rig that was used, and what its lines carry."""
+    """A log, its conditioned shafts, the rig that was used, and what its lines carry.
+
+    whole: all stretches of the log, where `conditioned` holds but those that are looked at.
+    """
 
     log: Log
     conditioned: Conditioned
     rig: Rig
     framing: Framing
+    whole: Conditioned | None = None
 
     def reported_s(self, letter: int) -> FloatArray:
         """Times (n,) of a shaft's reported pulses without bounces and idle ones."""
@@ -82,6 +86,21 @@ class Facts:
     def ratio(self) -> float | None:
         """Flyer turns per wheel turn as reported, or None when too few to tell."""
         return None if self.turns is None else self.turns[1] / self.turns[0]
+
+    @cached_property
+    def stretch_ratios(self) -> list[float]:
+        """The ratio of every stretch of the log with three wheel turns or more, as counted."""
+        return [
+            flyer / wheel
+            for stretch in (self.whole or self.conditioned).stretches
+            if len(stretch.wheel) and len(stretch.flyer)
+            for wheel, flyer in [[self._turns_of(stretch, c) for c in (WHEEL, FLYER)]]
+            if wheel >= 3.0
+        ]
+
+    def _turns_of(self, stretch: Stretch, letter: int) -> float:
+        passage = stretch.of(letter).passage
+        return float(passage[-1] - passage[0]) / self.targets(letter)
 
     @cached_property
     def exchanged_ratio(self) -> float | None:
