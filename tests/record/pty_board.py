@@ -27,6 +27,11 @@ class PtyBoard:
         self.path = path
         self._master = -1
 
+    @property
+    def descriptor(self) -> int:
+        """The board's own end of the line."""
+        return self._master
+
     def plug(self) -> None:
         """Put the plug in; the port appears."""
         self._master, slave = os.openpty()
