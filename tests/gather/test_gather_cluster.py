@@ -26,12 +26,16 @@ HERE = Path(__file__).resolve().parent
 
 
 @contextmanager
-def started(place: Path) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
-    """A scheduler and two workers, each a process of its own as on a cluster; the address, and the scheduler."""
+def started(place: Path, first: Path = HERE) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
+    """A scheduler and two workers, each a process of its own as on a cluster; the address, and the scheduler.
+
+    first: where the processes look for modules before all else.
+    """
     file = place / "scheduler.json"
     scheduler = ["-m", "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard"]
     # a log whose workers die twice is given up, as a busy cluster would after three times
-    env = {"PYTHONPATH": str(HERE), "DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES": "1"}
+    path = os.pathsep.join([str(first), *filter(None, [os.environ.get("PYTHONPATH")])])
+    env = {"PYTHONPATH": path, "DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES": "1"}
     worker = ["-m", "distributed.cli.dask_worker", "--nworkers", "2", "--nthreads", "1", "--no-dashboard"]
     lines = [
         [*scheduler, "--scheduler-file", str(file)],
@@ -97,7 +101,8 @@ def test_a_scheduler_that_goes_away_ends_it_with_a_line_and_what_was_measured_is
     with started(tmp_path) as (address, scheduler):
 
         def end_it() -> None:
-            while not (journal.exists() and journal.stat().st_size):
+            end = time.monotonic() + 30.0
+            while not (journal.exists() and journal.stat().st_size) and time.monotonic() < end:
                 time.sleep(0.02)
             scheduler.kill()
 
@@ -127,6 +132,18 @@ def test_no_scheduler_no_workers_another_version(cluster, gather, tmp_path, monk
     places = logs_below(SAMPLES).logs
     with pytest.raises(SourceError, match=r"here is 9\.9\.9"):
         list(Cluster(cluster, row_of_files, unmeasured).rows(places))
+
+
+def test_workers_without_the_program_are_told_of(gather, tmp_path):
+    hidden = tmp_path / "hidden"
+    hidden.mkdir()
+    (hidden / "whorlpulse.py").write_text("raise ModuleNotFoundError(\"No module named 'whorlpulse'\")\n")
+    with started(tmp_path, hidden) as (address, _):
+        ran = gather(SAMPLES, "-o", tmp_path / "r.csv", "--on", address)
+    assert ran.code == 2
+    assert "a worker has no whorlpulse: install whorlpulse" in ran.err
+    assert len(ran.err.splitlines()) == 1
+    assert not list(tmp_path.glob("r.*"))
 
 
 def test_without_dask_it_says_what_to_install(gather, tmp_path, monkeypatch):

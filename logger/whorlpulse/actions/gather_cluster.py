@@ -5,7 +5,6 @@ from __future__ import annotations
 import logging
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import CancelledError
 from dataclasses import dataclass
 from importlib import import_module
 from typing import Any, Final
@@ -62,9 +61,10 @@ class Cluster:
     def _row(self, future: Any, place: LogPlace) -> GatheredRow:
         try:
             row: GatheredRow = future.result()
-        except CancelledError:
-            raise SourceError(ERRORS["cluster-lost"].format(address=self.address)) from None
-        except Exception as fault:  # a worker that dies again and again on one log, or can't hold it
+        except Exception as fault:
+            if future.status != "error":  # nothing is wrong with the log: its result could not be fetched
+                raise SourceError(ERRORS["cluster-lost"].format(address=self.address)) from None
+            # a worker that dies again and again on one log, or can't hold it
             said = ERRORS["fault"].format(fault=f"{type(fault).__name__}: {str(fault)[:200]}")
             return self.unmeasured(place, "failed", said)
         finally:
@@ -85,7 +85,9 @@ class Cluster:
             raise SourceError(ERRORS["no-workers"].format(address=self.address))
         try:
             versions = set(client.run(program_version).values())
-        except ImportError:
+        except Exception as fault:  # Dask hands on what a worker says of a missing module as one kind or another
+            if "No module named" not in str(fault):
+                raise
             raise SourceError(ERRORS["without-us"].format(address=self.address, ours=__version__)) from None
         for theirs in versions - {__version__}:
             raise SourceError(
