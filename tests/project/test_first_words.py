@@ -72,6 +72,7 @@ def test_a_log_whose_name_begins_like_an_option_is_given_as_a_file(tmp_path, mon
         (["ra"], {"ratio"}),
         (["s"], {name for name in COMMANDS if name.startswith("s")}),
         (["twist", "--pl"], {"--plan"}),
+        (["simulate", "skein-so"], {"skein-soft"}),
         (["no-such-command", "--pl"], set()),  # nothing, and no complaint into the user's line
     ],
 )

@@ -6,7 +6,18 @@ from typing import Annotated
 
 import typer
 
-ScenarioName = Annotated[str | None, typer.Argument(metavar="SCENARIO", help="What to simulate; --list names them.")]
+
+def _scenarios_like(incomplete: str) -> list[str]:
+    """Return the names that a half-typed one may become, for a shell that completes."""
+    from whorlpulse.simulate import scenario_names
+
+    return [name for name in scenario_names() if name.startswith(incomplete)]
+
+
+ScenarioName = Annotated[
+    str | None,
+    typer.Argument(metavar="SCENARIO", help="What to simulate; --list names them.", autocompletion=_scenarios_like),
+]
 FolderOption = Annotated[
     str | None, typer.Option("-o", "--output", metavar="FOLDER", help="Where to write; else a folder of its name.")
 ]
