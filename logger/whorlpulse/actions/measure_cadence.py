@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil
 
-import numpy as np
-
-from whorlpulse.actions.recording import Recording, counted_pulses, lacks_shaft, line_notes, pulse_notes, unreadable
+from whorlpulse.actions.recording import Recording, few_turns, lacks_shaft, line_notes, pulse_notes, unreadable
 from whorlpulse.conditioning.chain import Conditioned
 from whorlpulse.estimators.board_clock import BoardClock, board_clock
 from whorlpulse.estimators.cadence import (
     FEWEST_TURNS,
-    CadenceEstimate,
     by_true_clock,
     estimate_cadence,
 )
@@ -26,6 +22,8 @@ from whorlpulse.rig import Rig
 
 #: The rhythm of one order is called the main one when it is so many times as large as the other.
 _MOSTLY = 1.5
+#: Starting up and running down don't count: turns that a log has besides.
+_STARTING_TURNS = 3
 #: Turns a minute between which a wheel may be treadled (40 to 90 are usual: common practice, no source).
 _SLOWEST_PER_MIN, _FASTEST_PER_MIN = 15.0, 180.0
 
@@ -45,7 +43,7 @@ def measure_cadence(
     found = estimate_cadence(log)
     said += pulse_notes(log)
     if found.mean is None:
-        why_not = _too_little(found, log, rig)
+        why_not = few_turns(log, rig, found.wheel_turns, FEWEST_TURNS, beside=_STARTING_TURNS)
         return CadenceReport(recording.capture, found, treadles=treadles, cannot_say=why_not, notes=(*said, why_not))
     clock = board_clock(recording.log.rows, log.clocked, recording.log.header.syncs, rig.tick_hz, rig.tick_bits)
     parts = treadled_parts(log)
@@ -74,20 +72,6 @@ def measure_cadence(
             *said,
         ),
     )
-
-
-def _too_little(found: CadenceEstimate, log: Conditioned, rig: Rig) -> Note:
-    """Say what would be enough, at the pace of the wheel pulses that there are."""
-    targets = rig.targets["w"]
-    seen = max(found.wheel_turns, (counted_pulses(log, WHEEL) - 1) / targets, 0.0)
-    turns = min(int(seen), FEWEST_TURNS - 1)
-    waits = np.diff(log.trains[WHEEL].tick / rig.tick_hz)
-    waits = waits[waits > 0]
-    if len(waits) == 0:
-        return note("few-turns-no-pace", turns=turns, needed=FEWEST_TURNS)
-    # Two turns more, because starting up and running down don't count.
-    enough_s = ceil((FEWEST_TURNS + 3) * float(np.median(waits)) * targets)
-    return note("few-turns", turns=turns, needed=FEWEST_TURNS, enough_s=enough_s)
 
 
 def _pace_notes(per_min: float) -> list[Note]:

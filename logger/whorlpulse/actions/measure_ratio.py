@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil, hypot, sqrt
+from math import hypot, sqrt
 
-import numpy as np
-
-from whorlpulse.actions.recording import Recording, counted_pulses, lacks_shaft, line_notes, pulse_notes, unreadable
-from whorlpulse.conditioning.chain import Conditioned
+from whorlpulse.actions.recording import (
+    Recording,
+    lacks_shaft,
+    line_notes,
+    never_together_or_few,
+    pulse_notes,
+    unreadable,
+)
 from whorlpulse.estimators.band_ratio import no_slip_ratio, slip_of
 from whorlpulse.estimators.driven_shaft import Driven, driven_shaft
 from whorlpulse.estimators.measured import Measured
 from whorlpulse.estimators.ratio import FEWEST_TURNS, RatioEstimate, RunRatio, WhorlRatio, estimate_ratio
+from whorlpulse.estimators.whorl_match import match_whorls
 from whorlpulse.findings.report import Note, RatioReport, RunLine, WhorlLine, note
 from whorlpulse.pulses import FLYER, WHEEL
 from whorlpulse.rig import Rig
 
-#: A whorl of the wheel file is the one that was spun on when its no-slip ratio is within this part of the measured.
-_SAME_WHORL = 0.08
 #: Below so many wheel turns in the longest run, a longer run is the plainest advice.
 _FEW_TURNS = 30.0
 #: The band is said to wander when a run's forecast is this much wider than the run's own figure.
@@ -36,7 +39,7 @@ def measure_ratio(recording: Recording, rig: Rig, notes: Sequence[Note] = ()) ->
     found = estimate_ratio(conditioned, rig.tick_hz, hypot(*(rig.clock_tie_u_s.get(c, 0.0) for c in "wf")))
     said += pulse_notes(conditioned)
     if found.ratio is None:
-        why_not = _too_little(found, conditioned, rig)
+        why_not = never_together_or_few(conditioned, rig, found.wheel_turns, FEWEST_TURNS)
         return RatioReport(
             recording.capture,
             wheel_turns=found.wheel_turns,
@@ -88,21 +91,6 @@ def _run_lines(runs: Sequence[RunRatio]) -> tuple[RunLine, ...]:
     )
 
 
-def _too_little(found: RatioEstimate, conditioned: Conditioned, rig: Rig) -> Note:
-    """Say what would be enough, at the pace of the wheel pulses that there are."""
-    targets = rig.targets["w"]
-    seen = max(found.wheel_turns, (counted_pulses(conditioned, WHEEL) - 1) / targets, 0.0)
-    if seen >= FEWEST_TURNS:
-        return note("never-together")
-    t = conditioned.trains[WHEEL].tick / rig.tick_hz
-    waits = np.diff(t)
-    waits = waits[waits > 0]
-    if len(waits) == 0:
-        return note("few-turns-no-pace", turns=int(seen), needed=FEWEST_TURNS)
-    turn_s = float(np.median(waits)) * targets
-    return note("few-turns", turns=int(seen), needed=FEWEST_TURNS, enough_s=ceil((FEWEST_TURNS + 2) * turn_s))
-
-
 def _limit(run: RunRatio, rig: Rig) -> Note:
     """Say what the interval of the longest run comes from."""
     if run.wheel_turns < _FEW_TURNS:
@@ -133,18 +121,13 @@ def _whorl_lines(found: Sequence[WhorlRatio], rig: Rig) -> tuple[tuple[WhorlLine
             notes.append(note("whorl-without-ratio", name=whorl.name or str(i + 1)))
         else:
             known.append((whorl.name or str(i + 1), Measured(*ratio)))
-    pairs = [(abs(w.ratio.value / r.value - 1.0), g, k) for g, w in enumerate(found) for k, (_, r) in enumerate(known)]
-    named: dict[int, int] = {}
-    for off, g, k in sorted(pairs):
-        if off <= _SAME_WHORL and g not in named and k not in named.values():
-            named[g] = k
     lines = []
-    for g, w in enumerate(found):
-        if g not in named:
+    for w, match in zip(found, match_whorls([w.ratio.value for w in found], [r.value for _, r in known]), strict=True):
+        if match.index is None:
             lines.append(WhorlLine(w.ratio, w.runs))
             notes.append(note("whorl-unnamed", ratio=w.ratio))
             continue
-        name, no_slip = known[named[g]]
+        name, no_slip = known[match.index]
         lines.append(WhorlLine(w.ratio, w.runs, name, no_slip))
         notes += _against_no_slip(name, w.ratio, no_slip)
     return tuple(lines), notes

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import ceil
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from whorlpulse.actions.recording import (
     counted_pulses,
     lacks_shaft,
     line_notes,
+    never_together_or_few,
     pulse_notes,
     unreadable,
 )
@@ -59,7 +59,7 @@ def measure_slip(
     said += pulse_notes(conditioned)
     sensors = _sensor_findings(recording, conditioned, rig, references)
     if found.slip is None:
-        why_not = _too_little(found, conditioned, rig)
+        why_not = never_together_or_few(conditioned, rig, found.ratio.wheel_turns, FEWEST_TURNS)
         return SlipReport(recording.capture, found, sensors, why_not, (*said, why_not))
     missing, bobbin = _missing_share(conditioned), _bobbin_turns(conditioned, rig)
     quiet = _silences(recording, conditioned, rig)
@@ -92,27 +92,13 @@ def reference_ratios(recording: Recording, rig: Rig) -> tuple[list[Reference], N
         return [], why_not
     found = estimate_slip(conditioned, replace(rig, whorls=()))
     if found.slip is None:
-        return [], _too_little(found, conditioned, rig)
+        return [], never_together_or_few(conditioned, rig, found.ratio.wheel_turns, FEWEST_TURNS)
     known = []
     for whorl in found.whorls:
         expected_u = min(found.ratio.runs[i].expected.u for i in whorl.runs)
         kept = Measured(whorl.kept.value, max(whorl.kept.u, expected_u), whorl.kept.dof)
         known.append(Reference(kept, "other-capture"))
     return known, None
-
-
-def _too_little(found: SlipEstimate, conditioned: Conditioned, rig: Rig) -> Note:
-    """Say what would be enough, at the pace of the wheel pulses that there are."""
-    targets = rig.targets["w"]
-    seen = max(found.ratio.wheel_turns, (counted_pulses(conditioned, WHEEL) - 1) / targets, 0.0)
-    if seen >= FEWEST_TURNS:
-        return note("never-together")
-    waits = np.diff(conditioned.trains[WHEEL].tick) / rig.tick_hz
-    waits = waits[waits > 0]
-    if len(waits) == 0:
-        return note("few-turns-no-pace", turns=int(seen), needed=FEWEST_TURNS)
-    enough_s = ceil((FEWEST_TURNS + 2) * float(np.median(waits)) * targets)
-    return note("few-turns", turns=int(seen), needed=FEWEST_TURNS, enough_s=enough_s)
 
 
 def _missing_share(conditioned: Conditioned) -> float:

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from math import ceil
 
 import numpy as np
 
 from whorlpulse.conditioning.chain import Conditioned, condition
 from whorlpulse.findings.catalogue import sentence
+from whorlpulse.findings.catalogue.sensors import SHAFT_NAMES
 from whorlpulse.findings.report import Note, note
 from whorlpulse.logfile import Log, LogError, looks_binary, read_log
-from whorlpulse.pulses import FLYER, ROLLER, SHAFTS, UNCOUNTED, WHEEL, Flag
+from whorlpulse.pulses import BOBBIN, FLYER, ROLLER, SHAFTS, UNCOUNTED, WHEEL, Flag
 from whorlpulse.rig import Rig
 from whorlpulse.wire import Decoder, Pulse
 
 #: More than this part of the ticks beyond tick_bits means that the width is wrong, not the ticks.
 _MISFIT = 0.5
+#: An interval of two ticks may be one of three; twice that is four, and then the two look alike.
+_FEWEST_TICKS = 3
 _USUAL_BITS = (16, 24, 32, 48, 62)
 Blocks = Callable[[], Iterable[bytes]]
 
@@ -60,7 +64,19 @@ def unreadable(recording: Recording, conditioned: Conditioned, rig: Rig) -> Note
         largest = int(rows.tick.max())
         enough = next((bits for bits in _USUAL_BITS if largest < 1 << bits), 0)
         return note("tick-bits", percent=100 * misfits, bits=rig.tick_bits, largest=largest, enough=enough)
-    return _second_log(recording, conditioned, rig)
+    return _second_log(recording, conditioned, rig) or _too_coarse(conditioned)
+
+
+def _too_coarse(conditioned: Conditioned) -> Note | None:
+    """Return the note that the clock is too coarse for a shaft's pulses: rounding alone would look like missed ones."""
+    for letter in (WHEEL, FLYER, BOBBIN):
+        train = conditioned.trains[letter]
+        if train.count is not None:
+            continue
+        wait = np.diff(train.tick[train.flag & (Flag.FILLED | Flag.BOUNCE) == 0])
+        if len(wait) and np.median(wait) < _FEWEST_TICKS:
+            return note("coarse-clock", shaft=SHAFT_NAMES[chr(letter)], ticks=_FEWEST_TICKS, hertz=conditioned.tick_hz)
+    return None
 
 
 def _second_log(recording: Recording, conditioned: Conditioned, rig: Rig) -> Note | None:
@@ -135,6 +151,32 @@ def counted_pulses(conditioned: Conditioned, letter: int) -> int:
     train = conditioned.trains[letter]
     kept = train.flag & UNCOUNTED == 0
     return int(kept.sum()) if train.count is None else int(train.count[kept].sum())
+
+
+def turns_seen(conditioned: Conditioned, rig: Rig, counted: float) -> float:
+    """Return how many wheel turns a log has: those that were counted, or as many as its pulses make."""
+    return max(counted, (counted_pulses(conditioned, WHEEL) - 1) / rig.targets["w"], 0.0)
+
+
+def never_together_or_few(conditioned: Conditioned, rig: Rig, counted: float, needed: int) -> Note:
+    """Return why both shafts give no answer: they never turned together, or for too few wheel turns."""
+    if turns_seen(conditioned, rig, counted) >= needed:
+        return note("never-together")
+    return few_turns(conditioned, rig, counted, needed)
+
+
+def few_turns(conditioned: Conditioned, rig: Rig, counted: float, needed: int, beside: int = 2) -> Note:
+    """Return the note that there are too few wheel turns, and how long a log would do at the pace that there is.
+
+    beside: turns that a log has besides, at its start and its end.
+    """
+    turns = min(int(turns_seen(conditioned, rig, counted)), needed - 1)
+    waits = np.diff(conditioned.trains[WHEEL].tick / rig.tick_hz)
+    waits = waits[waits > 0]
+    if len(waits) == 0:
+        return note("few-turns-no-pace", turns=turns, needed=needed)
+    turn_s = float(np.median(waits)) * rig.targets["w"]
+    return note("few-turns", turns=turns, needed=needed, enough_s=ceil((needed + beside) * turn_s))
 
 
 def roller_pulses(conditioned: Conditioned) -> int:

@@ -33,6 +33,10 @@ ERRORS: Final = {
         "line {line}: a second log begins there, {seconds} s into the first, after a silence: split the file at that "
         "line and measure each part"
     ),
+    "coarse-clock": (
+        "a clock of {hertz} ticks a second is too coarse for the {shaft}: half of its pulses come within less than "
+        "{ticks} ticks of each other: correct tick_hz in the log if it is wrong, else record with a finer clock"
+    ),
     "tick-bits": (
         "{percent} % of the ticks don't fit tick_bits {bits}; the largest is {largest}: write the width of the board's "
         "clock in the log, here '# tick_bits: {enough}' or more"
