@@ -3,7 +3,8 @@
 Everything inside the package is in metres, kilograms, turns per metre and tex; only the command line, the
 views and the live page meet other units, and they meet them here. Mass and yarn count stand on pint, whose
 import costs a quarter of a second and so happens in the function that needs it; plain lengths and twists use
-the exact factors below (the inch is 25.4 mm by definition), which tests hold equal to pint.
+the exact factors below (the inch is 25.4 mm by definition), which tests hold equal to pint. One file because a
+unit's spelling must mean the same wherever it is typed.
 
 A written length carries the standard uncertainty of its last digit: a value rounded to steps of q is a
 rectangle of full width q, so u = q / sqrt(12) (GUM, JCGM 100:2008, 4.3.7 and F.2.2.1; from memory).

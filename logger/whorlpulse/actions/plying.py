@@ -60,13 +60,9 @@ def ply_report(
     singles: at least one. rig: whorls for plying. A log that can't say its twist makes a report that can't either.
     """
     said = list(notes)
-    spun: list[Spun] = []
-    for side in [*singles, *([] if ply is None else [ply])]:
-        one = side if isinstance(side, Spun) else _measured(side, said, ply=side is ply)
-        if isinstance(one, Note):
-            assert isinstance(side, Side)
-            return PlyReport(side.recording.capture, cannot_say=one, notes=(*said, one))
-        spun.append(one)
+    spun = _all_measured(singles, ply, said)
+    if isinstance(spun, PlyReport):
+        return spun
     strands, plied = (spun, None) if ply is None else (spun[:-1], spun[-1])
     shared = _shared_relative_u(spun)
     mean = mean_of_singles([s.twist for s in strands], shared)
@@ -100,6 +96,18 @@ def ply_report(
         whorls=per_whorl(YarnPlan(target), known, retraction=contraction),
         notes=tuple(said),
     )
+
+
+def _all_measured(singles: Sequence[Side | Spun], ply: Side | Spun | None, said: list[Note]) -> list[Spun] | PlyReport:
+    """Measure the singles, and the ply last; or the report of the first that can't say its twist."""
+    spun: list[Spun] = []
+    for side in [*singles, *([] if ply is None else [ply])]:
+        one = side if isinstance(side, Spun) else _measured(side, said, ply=side is ply)
+        if isinstance(one, Note):
+            assert isinstance(side, Side)
+            return PlyReport(side.recording.capture, cannot_say=one, notes=(*said, one))
+        spun.append(one)
+    return spun
 
 
 def _measured(side: Side, said: list[Note], *, ply: bool) -> Spun | Note:
