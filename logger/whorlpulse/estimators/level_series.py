@@ -122,44 +122,66 @@ class Spectrum:
 def spectrum(series: Sequence[Steps], targets: int) -> Spectrum | None:
     """Transform the series; None if they have no step, or a target's column is empty."""
     kept = [s for s in series if len(s.d) > 0]
-    if not kept:
+    if not kept or not all(any((s.target == j).any() for s in kept) for j in range(targets)):
         return None
-    mus, crosses = [], []
-    for s in kept:
-        columns = np.zeros((len(s.d), targets + 1))
-        columns[np.arange(len(s.d)), s.target] = 1.0
-        columns[:, -1] = s.d
-        z = _sine_transform(columns)
-        mus.append(2 - 2 * np.cos(np.pi * np.arange(1, len(s.d) + 1) / (len(s.d) + 1)))
-        crosses.append(z[:, :, None] * z[:, None, :])
-    mu, cross = np.concatenate(mus), np.concatenate(crosses)
-    steps = len(mu)
-    if not all(any((s.target == j).any() for s in kept) for j in range(targets)):
-        return None
-    rows = np.ones(steps)
+    mu = np.concatenate([2 - 2 * np.cos(np.pi / (len(s.d) + 1) * np.arange(1, len(s.d) + 1)) for s in kept])
+    parts = [_coefficients(s, targets) for s in kept]
+    z = np.concatenate(parts, axis=1) if len(parts) > 1 else parts[0]
+    steps, first = len(mu), None
     if steps > _MERGE_ABOVE:
-        mu, rows, cross = _merged(mu, cross)
-    return Spectrum(mu, rows, cross, steps)
+        if len(kept) > 1:  # one series' own are ascending
+            order = np.argsort(mu, kind="stable")
+            mu, z = mu[order], z[:, order]
+        first = _together(mu)
+    rows = np.ones(steps) if first is None else np.diff(np.append(first, steps)).astype(float)
+    cross = np.empty((len(rows), targets + 1, targets + 1))
+    for i in range(targets + 1):
+        for j in range(i, targets + 1):
+            product = z[i] * z[j]
+            cross[:, i, j] = cross[:, j, i] = product if first is None else np.add.reduceat(product, first)
+    return Spectrum(mu if first is None else np.add.reduceat(mu, first) / rows, rows, cross, steps)
+
+
+def _coefficients(steps: Steps, targets: int) -> FloatArray:
+    """The transforms of the targets' indicators and of the data: (C+1, n)."""
+    n = len(steps.d)
+    if targets > 1:
+        columns = np.zeros((targets + 1, n))
+        columns[steps.target, np.arange(n)] = 1.0
+        columns[-1] = steps.d
+        return _sine_transform(columns.T).T
+    # The indicator of the only target is 1 throughout; the sum of sin(πjk/(n+1)) over j is cot(πk/(2(n+1))) for odd k,
+    # else 0.
+    z = np.zeros((2, n))
+    z[0, ::2] = np.sqrt(2 / (n + 1)) / np.tan(0.5 * np.pi / (n + 1) * np.arange(1, n + 1, 2))
+    z[1] = _sine_transform(steps.d)
+    return z
 
 
 def _sine_transform(x: FloatArray) -> FloatArray:
-    """Orthonormal DST-I of the columns of x (n, c), by an FFT of the odd extension."""
-    n = x.shape[0]
-    odd = np.zeros((2 * (n + 1), x.shape[1]))
-    odd[1 : n + 1] = x
-    odd[n + 2 :] = -x[::-1]
-    transformed: FloatArray = -np.fft.rfft(odd, axis=0).imag[1 : n + 1] * np.sqrt(0.5 / (n + 1))
-    return transformed
+    """Orthonormal DST-I of the columns of x (n, c), or of x (n,), by an FFT of the odd extension."""
+    n, rows = x.shape[0], x.T
+    odd = np.zeros((*rows.shape[:-1], 2 * (n + 1)))
+    odd[..., 1 : n + 1] = rows
+    np.negative(rows[..., ::-1], out=odd[..., n + 2 :])
+    transformed: FloatArray = np.fft.rfft(odd).imag[..., 1 : n + 1] * -np.sqrt(0.5 / (n + 1))
+    return transformed.T
 
 
-def _merged(mu: FloatArray, cross: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Sum neighbouring rows whose mu differ by less than one part in 250."""
-    order = np.argsort(mu, kind="stable")
-    mu, cross = mu[order], cross[order]
+def _together(mu: FloatArray) -> IntArray:
+    """Where rows begin that are summed because their mu (n,), ascending, differ by less than one part in 250."""
     label = np.floor(np.log(mu) * 250)
-    first = np.concatenate(([0], np.flatnonzero(np.diff(label)) + 1))
-    rows = np.diff(np.append(first, len(mu))).astype(float)
-    return np.add.reduceat(mu, first) / rows, rows, np.add.reduceat(cross, first, axis=0)
+    return np.concatenate(([0], np.flatnonzero(label[1:] != label[:-1]) + 1))
+
+
+def _timing(mu: FloatArray, kept: FloatArray) -> FloatArray:
+    """Timing's part of each transform coefficient's variance for each candidate, over σ²: (m, k).
+
+    The spectral density of a first-order autoregression, (1 − ρ)²/|1 − ρe^{iω}|² with |1 − ρe^{iω}|² = (1 − ρ)² + ρμ.
+    """
+    own = (1.0 - kept[:, None]) ** 2
+    part: FloatArray = mu * own / (own + kept[:, None] * mu)
+    return part
 
 
 def _variances(mu: FloatArray, lam: FloatArray, unseen: float) -> FloatArray:
