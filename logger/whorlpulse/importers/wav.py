@@ -19,6 +19,8 @@ from whorlpulse.pulses import FloatArray, IntArray
 
 #: The crossing between two samples is kept to a tenth of a microsecond.
 TICK_HZ: Final = 10_000_000
+#: Full scale of floats is 1, but some recorders write whole numbers as floats; beyond that is no sound.
+_LOUDEST: Final = 2.0**40
 _PCM, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
 _SIDES: Final = {"left": 1, "right": 2, "mono": 1}
 _NAMES: Final = {1: ("mono",), 2: ("left", "right")}
@@ -65,8 +67,9 @@ class WaveChannel:
         raw = np.frombuffer(w.frames[start * frame : stop * frame], np.uint8).reshape(-1, w.channels, w.bytes_each)
         mine = np.ascontiguousarray(raw[:, self.index, :])
         if w.is_float:
-            values = mine.view(f"<f{w.bytes_each}")[:, 0].astype(np.float64)
-            return np.nan_to_num(values, nan=0.0, posinf=1.0, neginf=-1.0)
+            with np.errstate(invalid="ignore"):  # a signalling NaN becomes a quiet one
+                values = mine.view(f"<f{w.bytes_each}")[:, 0].astype(np.float64)
+            return np.clip(np.nan_to_num(values, nan=0.0, posinf=1.0, neginf=-1.0), -_LOUDEST, _LOUDEST)
         if w.bytes_each == 1:
             return (mine[:, 0].astype(np.float64) - 128.0) / 128.0
         wide = np.zeros((len(mine), 4), np.uint8)
