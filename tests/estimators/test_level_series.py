@@ -22,7 +22,7 @@ U_REL = 3e-8
 
 def fixed(lam, sigma2, unseen=0.0):
     """A mix that knows its noise."""
-    return NoiseMix(np.array([lam]), np.ones(1), np.array([sigma2]), np.inf, unseen)
+    return NoiseMix(np.array([lam]), np.zeros(1), np.ones(1), np.array([sigma2]), np.inf, unseen)
 
 
 def series(rng, turns, targets, q, sigma, gaps):
@@ -169,7 +169,7 @@ def test_the_likelihood_is_the_dense_restricted_one():
     # that is the same for all (σ² integrates to the same function of itself over its best).
     nothing = prior(least=1e-30, ordinary_width=1e9, shown_most=1e30, slip_shown=0.0, unseen=0.0)
     mix = noise_mix(data, nothing)
-    seen = mix.weight > 1e-4 * mix.weight.max()
+    seen = (mix.weight > 1e-4 * mix.weight.max()) & (mix.kept == 0.0)
     theirs = np.array([dense_reml(*pair) for pair in zip(mix.lam[seen], mix.sigma2[seen], strict=True)])
     ours = np.log(mix.weight[seen])
     assert seen.sum() > 8
@@ -229,13 +229,14 @@ def test_intervals_cover_what_the_model_makes(q, sigma):
 @pytest.mark.parametrize("sigma", [0.003, 0.0005])
 def test_where_slip_hides_the_timing_the_interval_is_wide_not_wrong(sigma):
     # Ten times more slip than timing noise: σ shows in no step, so the interval allows for all that the sensor may do.
-    # Measured: 150 of 150 for both, with half widths of about 2e-5 of the ratio.
+    # Measured: 150 of 150 for both, with half widths of about 1e-4 of the ratio: a timing error as large as the slip
+    # that lingers from turn to turn is seldom, but not impossible.
     rng = np.random.default_rng(7)
     assert covered(rng, 70, 0.03, sigma, PRIOR_OF_A_SENSOR, 150) > 132
     (s, _) = series(rng, 70, 1, 0.03, sigma, np.array([6.2]))
     data = spectrum([s], 1)
     made = drift(data, noise_mix(data, PRIOR_OF_A_SENSOR), 1).made
-    assert made.half_width < 1e-4 * made.value
+    assert made.half_width < 2e-4 * made.value
 
 
 def test_what_cannot_be_said_is_none():
@@ -265,13 +266,13 @@ def test_a_corner_cut_between_flyer_pulses_is_no_timing_noise():
 
 
 def test_the_prior_prefers_the_likely_and_forbids_the_impossible():
-    weights = [PRIOR.log_weight(np.array(s2), np.array(0.0)) for s2 in (1e-5, 1e-3, 1e-7)]
+    weights = [PRIOR.log_weight(np.array(s2), np.array(0.0), np.array(0.0)) for s2 in (1e-5, 1e-3, 1e-7)]
     assert weights[0] == max(weights) == 0.0
     # a decade in σ is two in σ²: one width each way
     assert weights[1] == pytest.approx(-0.5)
     assert weights[2] == pytest.approx(-0.5)
-    assert PRIOR.log_weight(np.array(1.0), np.array(0.0)) < -30
+    assert PRIOR.log_weight(np.array(1.0), np.array(0.0), np.array(0.0)) < -30
     # of what the flyer scatters by, slip may be a part
     shown = prior(shown_least=1e-5, shown_most=1e-5)
-    alone, with_slip = (float(shown.log_weight(np.array(1e-6), np.array(lam))) for lam in (0.0, 180.0))
+    alone, with_slip = (float(shown.log_weight(np.array(1e-6), np.array(lam), np.array(0.0))) for lam in (0.0, 180.0))
     assert alone < with_slip - 5.0

@@ -31,8 +31,8 @@ import numpy as np
 from whorlpulse.estimators.measured import Measured, coverage_factor
 from whorlpulse.pulses import FloatArray, IntArray
 
-_GRID, _SIGMA_GRID = 33, 11
-_MOST_STEPS, _LEAST_WEIGHT, _TOGETHER = 60, 1e-4, 3
+_GRID, _SIGMA_GRID = 25, 9
+_MOST_STEPS, _LEAST_WEIGHT, _TOGETHER = 60, 1e-5, 3
 #: Below λ = _LEAST_LAMBDA/n² slip could not be told from none; above _MOST_LAMBDA no sensor is as exact.
 _LEAST_LAMBDA, _MOST_LAMBDA = 0.1, 1e8
 _MERGE_ABOVE = 6_000  # transform coefficients; beyond this, those of nearly equal variance are summed first
@@ -41,6 +41,9 @@ _WALK_WIDTH = 0.06
 #: Of the flyer's scatter a share f is timing, the rest slip: density f^_SHARE per ln f (0: evenly in ln σ, which would
 #: give most of it to sensors a hundred times better than what they show; 1: evenly in σ²). Set by simulated coverage.
 _SHARE = 0.5
+#: How much of its timing error a passage keeps from the one before, and how likely that is beforehand. Independent
+#: errors are the rule; but an error that lingers looks like slip, and only its not adding up tells it.
+_KEPT, _KEPT_PRIOR = (0.0, 0.5, 0.85), (0.9, 0.05, 0.05)
 
 
 @dataclass(frozen=True)
@@ -70,14 +73,19 @@ class TimingPrior:
     slip_shown: float
     unseen: float
 
-    def log_weight(self, sigma2: FloatArray, lam: FloatArray) -> FloatArray:
-        """Log of the prior density of ln sigma2, for each lam (shapes that fit each other), but for a constant."""
-        own = np.maximum(sigma2, self.least)
+    def log_weight(self, sigma2: FloatArray, lam: FloatArray, kept: FloatArray) -> FloatArray:
+        """Log of the prior density of ln sigma2, for each lam and kept (shapes that fit), but for a constant.
+
+        Errors that linger (kept > 0) are smaller, one by one, than their density at frequency 0, sigma2; and if the
+        flyer's linger too, from pulse to pulse, their differences show less of them by as much again.
+        """
+        lingering = (1.0 - kept) / (1.0 + kept)
+        own = np.maximum(sigma2 * lingering, self.least)
         unusual = 0.5 * np.log10(own / self.ordinary) / self.ordinary_width
-        slip = lam * self.slip_shown
+        slip = lam / lingering * self.slip_shown
         width = np.hypot(self.shown_width / (1.0 + slip), _WALK_WIDTH)
         scatter = np.log10(own * (1.0 + slip))
-        over = np.maximum(scatter - np.log10(max(self.shown_most, self.least)), 0.0)
+        over = np.maximum(scatter + np.log10(lingering) - np.log10(max(self.shown_most, self.least)), 0.0)
         short = np.maximum(np.log10(max(self.shown_least, self.least)) - scatter, 0.0)
         apart = 0.5 * (over + short) / width
         weight: FloatArray = -0.5 * (unusual**2 + apart**2) - _SHARE * np.log(1.0 + slip)
@@ -86,8 +94,10 @@ class TimingPrior:
 
 @dataclass(frozen=True)
 class NoiseMix:
-    """What the series say about the noise: candidates lam (m,), each one's weight (m,), variance sigma2 (m,), dof.
+    """What the series say about the noise: candidates lam, kept (m,), their weight (m,), variance sigma2 (m,), dof.
 
+    kept: how much of its timing error a passage keeps from the one before; sigma2 is then the errors' spectral density
+    at frequency 0.
     unseen: slip between two flyer pulses isn't seen where it falls: the curve cuts the corner of a random walk pinned
     at both ends, whose mean variance is a sixth of its step's (Brownian bridge, ∫s(1−s)ds), q²/(6m) with m flyer pulses
     a step. What a passage gives too much to one step it takes from the next, so that Cov d is σ²T + q²(I − unseen·T),
@@ -95,6 +105,7 @@ class NoiseMix:
     """
 
     lam: FloatArray
+    kept: FloatArray
     weight: FloatArray
     sigma2: FloatArray
     dof: float
@@ -179,14 +190,15 @@ def _timing(mu: FloatArray, kept: FloatArray) -> FloatArray:
 
     The spectral density of a first-order autoregression, (1 − ρ)²/|1 − ρe^{iω}|² with |1 − ρe^{iω}|² = (1 − ρ)² + ρμ.
     """
-    own = (1.0 - kept[:, None]) ** 2
-    part: FloatArray = mu * own / (own + kept[:, None] * mu)
+    some, which = np.unique(kept, return_inverse=True)
+    own = (1.0 - some[:, None]) ** 2
+    part: FloatArray = (mu * own / (own + some[:, None] * mu))[which]
     return part
 
 
-def _variances(mu: FloatArray, lam: FloatArray, unseen: float) -> FloatArray:
+def _variances(mu: FloatArray, lam: FloatArray, kept: FloatArray, unseen: float) -> FloatArray:
     """Variance of each transform coefficient for each candidate, over σ²: (m, k)."""
-    g: FloatArray = lam[:, None] * (1.0 - unseen * mu) + mu
+    g: FloatArray = lam[:, None] * (1.0 - unseen * mu) + _timing(mu, kept)
     return g
 
 
@@ -197,28 +209,40 @@ def _sums(data: Spectrum, weight: FloatArray) -> FloatArray:
     return sums
 
 
+def _candidates() -> tuple[IntArray, FloatArray, FloatArray]:
+    """Each candidate's place (m,) on the grid of λ, its kept (m,) and log prior (m,)."""
+    # Lingering errors are seldom: every second λ does for them.
+    column = [np.arange(0, _GRID, 1 if kept == 0.0 else 2) for kept in _KEPT]
+    kept = [np.full(len(c), k) for c, k in zip(column, _KEPT, strict=True)]
+    prior = [np.full(len(c), np.log(p / len(c))) for c, p in zip(column, _KEPT_PRIOR, strict=True)]
+    return np.concatenate(column), np.concatenate(kept), np.concatenate(prior)
+
+
 def noise_mix(data: Spectrum, timing: TimingPrior) -> NoiseMix:
-    """What `data` and the sensor tell of λ."""
+    """What `data` and the sensor tell of λ, and of how timing errors linger."""
     low, high = np.log(_LEAST_LAMBDA / data.steps**2), np.log(_MOST_LAMBDA)
+    column, kept, log_prior = _candidates()
     for _ in range(6):
         ln_lam = np.linspace(low, high, _GRID)
-        lam = np.exp(ln_lam)
-        fit, likely_sigma2 = _likelihood(data, lam, timing.unseen)
-        sigma2, spread, told = _sigma2_given(likely_sigma2, lam, max(data.dof, 1), timing)
-        likelihood = fit + told
-        best = int(likelihood.argmax())
-        likely = np.flatnonzero(likelihood > likelihood[best] - 12)
+        lam = np.exp(ln_lam)[column]
+        fit, best = _likelihood(data, lam, kept, timing.unseen)
+        sigma2, spread, told = _sigma2_given(best, lam, kept, max(data.dof, 1), timing)
+        likelihood = fit + told + log_prior
+        top = float(likelihood.max())
+        likely = np.unique(column[likelihood > top - 12])
         if len(likely) > _GRID // 3:
             break
         low, high = ln_lam[max(likely[0] - 1, 0)], ln_lam[min(likely[-1] + 1, _GRID - 1)]
-    weight = np.exp(likelihood - likelihood[best])
+    weight = np.exp(likelihood - top)
     weight /= weight.sum()
-    return NoiseMix(lam, weight, sigma2, max(2.0 / float(weight @ spread), 1.0), timing.unseen)
+    some = weight > _LEAST_WEIGHT
+    dof = max(2.0 / float(weight @ spread), 1.0)
+    return NoiseMix(lam[some], kept[some], weight[some] / weight[some].sum(), sigma2[some], dof, timing.unseen)
 
 
-def _likelihood(data: Spectrum, lam: FloatArray, unseen: float) -> tuple[FloatArray, FloatArray]:
-    """Restricted log likelihood at the best σ², and that σ², for candidates lam (m,)."""
-    g = _variances(data.mu, lam, unseen)
+def _likelihood(data: Spectrum, lam: FloatArray, kept: FloatArray, unseen: float) -> tuple[FloatArray, FloatArray]:
+    """Restricted log likelihood at the best σ², and that σ², for candidates lam, kept (m,)."""
+    g = _variances(data.mu, lam, kept, unseen)
     sums = _sums(data, 1.0 / g)
     normal, right, total = sums[:, :-1, :-1], sums[:, :-1, -1:], sums[:, -1, -1]
     rss = np.maximum(total - (right * np.linalg.solve(normal, right))[:, :, 0].sum(axis=1), 0.0)
@@ -229,16 +253,16 @@ def _likelihood(data: Spectrum, lam: FloatArray, unseen: float) -> tuple[FloatAr
 
 
 def _sigma2_given(
-    best: FloatArray, lam: FloatArray, dof: int, timing: TimingPrior
+    best: FloatArray, lam: FloatArray, kept: FloatArray, dof: int, timing: TimingPrior
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """For candidates lam (m,) with best σ² (m,): mean of σ², its relative variance, log evidence, by data and sensor.
+    """For candidates lam, kept (m,) with best σ² (m,): mean of σ², its relative variance, log evidence.
 
     The integral over ln σ² reaches five standard deviations of its likelihood, sqrt(2/dof), to either side.
     """
     x = np.linspace(-5.0, 5.0, _SIGMA_GRID) * np.sqrt(2.0 / dof)
     sigma2 = np.maximum(best[:, None] * np.exp(x), timing.least)
     log_density = -0.5 * dof * (np.log(sigma2 / best[:, None]) + best[:, None] / sigma2)
-    log_density += timing.log_weight(sigma2, lam[:, None])
+    log_density += timing.log_weight(sigma2, lam[:, None], kept[:, None])
     top = log_density.max(axis=1, keepdims=True)
     density = np.exp(log_density - top)
     evidence = density.sum(axis=1)
@@ -270,29 +294,33 @@ def drift(data: Spectrum, mix: NoiseMix, targets: int) -> Drift:
 def _predicted(data: Spectrum, mix: NoiseMix, targets: int) -> tuple[FloatArray, FloatArray]:
     """For each candidate the best prediction of the ratio made, and its error's variance over σ²: (m,), (m,).
 
-    With 1 the sum of the targets' columns X, t = T1, W wheel turns: Cov(d, made) = k = (V1 − σ²t)/W, so the prediction
-    r̂ + kᵀV⁻¹(d − Xĉ) is r̂ + (1 − σ²V⁻¹t)ᵀ(d − Xĉ)/W, and its error has the variance
-    ((1 + unseen·λ)1ᵀt − tᵀV⁻¹t)/W² + aᵀN⁻¹a, a = 1 − XᵀV⁻¹k, N = XᵀV⁻¹X (Goldberger 1962).
+    With 1 the sum of the targets' columns X, t = (timing's part of V)1, W wheel turns: Cov(d, made) = k = (V1 − t)/W,
+    so the prediction r̂ + kᵀV⁻¹(d − Xĉ) is r̂ + (1 − V⁻¹t)ᵀ(d − Xĉ)/W, and its error has over σ² the variance
+    (unseen·λ 1ᵀT1 + 1ᵀt − tᵀV⁻¹t)/W² + aᵀN⁻¹a, a = 1 − XᵀV⁻¹k, N = XᵀV⁻¹X (Goldberger 1962).
     """
-    inverse, mu, turns = 1.0 / _variances(data.mu, mix.lam, mix.unseen), data.mu, data.steps / targets
+    inverse = 1.0 / _variances(data.mu, mix.lam, mix.kept, mix.unseen)
+    timed, turns = _timing(data.mu, mix.kept), data.steps / targets
     plain, once = data.cross.sum(axis=0)[:-1].sum(axis=0), _sums(data, inverse)
-    ends = _sums(data, mu * inverse)[:, :-1].sum(axis=1)
+    ends = _sums(data, timed * inverse)[:, :-1].sum(axis=1)
     ones = data.cross[:, :-1, :-1].sum(axis=(1, 2))
     normal, right = once[:, :-1, :-1], once[:, :-1, -1]
     short = 1.0 - plain[:-1] / turns + ends[:, :-1] / turns
     solved = np.linalg.solve(normal, np.stack((right, short), axis=2))
     fitted, lever = solved[:, :, 0], solved[:, :, 1]
     left = plain[-1] - fitted @ plain[:-1] - ends[:, -1] + (ends[:, :-1] * fitted).sum(axis=1)
-    variance = (1.0 + mix.unseen * mix.lam) * (mu @ ones) - (mu * mu * inverse) @ ones
+    variance = mix.unseen * mix.lam * (data.mu @ ones) + (timed - timed * timed * inverse) @ ones
     return fitted.sum(axis=1) + left / turns, variance / turns**2 + (short * lever).sum(axis=1)
 
 
 def _averaged(centre: FloatArray, variance: FloatArray, mix: NoiseMix) -> Measured:
-    """The mixture of normal distributions over the candidates as one value whose 95 % interval is the mixture's.
+    """The mixture of normal distributions over the candidates as one value with the mixture's 95 % interval about it.
 
-    The interval is widened to Student's t for the degrees of freedom behind σ².
+    The value is that of independent timing errors: errors that linger are allowed for in the interval, but where slip
+    is what wavers, smoothing it for their sake would cost a third of what the log tells. The interval is widened to
+    Student's t for the degrees of freedom behind σ².
     """
-    mean = float(mix.weight @ centre)
+    plain = mix.weight * (mix.kept == mix.kept.min())
+    mean = float(plain @ centre) / float(plain.sum())
     # Three neighbours on the grid of λ hardly differ: as one normal they cost a third.
     first = np.arange(0, len(centre), _TOGETHER)
     weight = np.maximum(np.add.reduceat(mix.weight, first), 1e-300)

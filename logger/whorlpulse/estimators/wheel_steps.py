@@ -129,28 +129,37 @@ def series_of(pieces: Sequence[Piece], targets: int) -> Series:
     A step stands out by more than `_OUTLIER` robust deviations from the median of its like (the same wheel target). A
     passage or two that weren't seen are put in where the steps around them say; over more, the count goes on alone.
     """
-    whole = [_unswung(*_bridged(p.y, p.passage, targets), targets) for p in pieces]
-    breaks = [np.flatnonzero(np.diff(passage) != 1) for _, passage in whole]
-    steps = [
-        Steps(np.diff(y[part]), passage[part[:-1]] % targets)
-        for (y, passage), at in zip(whole, breaks, strict=True)
-        for part in np.split(np.arange(len(y)), at + 1)
-        if len(part) > 1
-    ]
+    whole = [_bridged(p.y, p.passage, targets) for p in pieces]
+    steps, d, target, out = _judged(whole, targets)
+    if out.any():
+        whole = [_unswung(y, passage, targets) for y, passage in whole]
+        steps, d, target, out = _judged(whole, targets)
     if not steps:
         return Series((), np.empty(0), 0)
-    d = np.concatenate([s.d for s in steps])
-    target = np.concatenate([s.target for s in steps])
-    out = _outstanding(d, target, targets)
     usual = np.array([d[~out & (target == j)].mean() if (~out & (target == j)).any() else 0.0 for j in range(targets)])
     off = [d[out] - usual[target[out]]]
     left_out = int(out.sum())
-    for (y, passage), at in zip(whole, breaks, strict=True):
-        for i in at:
+    for y, passage in whole:
+        for i in np.flatnonzero(np.diff(passage) != 1):
             passed = np.arange(passage[i], passage[i + 1]) % targets
             off.append(np.array([y[i + 1] - y[i] - usual[passed].sum()]))
             left_out += len(passed)
     return Series(tuple(_ordinary(steps, out)), np.concatenate(off), left_out)
+
+
+def _judged(
+    whole: Sequence[tuple[FloatArray, IntArray]], targets: int
+) -> tuple[list[Steps], FloatArray, IntArray, BoolArray]:
+    """The unbroken steps between passages; d (n,) and targets (n,) of all of them, and which (n,) stand out."""
+    steps = [
+        Steps(np.diff(y[part]), passage[part[:-1]] % targets)
+        for y, passage in whole
+        for part in np.split(np.arange(len(y)), np.flatnonzero(np.diff(passage) != 1) + 1)
+        if len(part) > 1
+    ]
+    d = np.concatenate([s.d for s in steps] or [np.empty(0)])
+    target = np.concatenate([s.target for s in steps] or [np.empty(0, np.int64)])
+    return steps, d, target, _outstanding(d, target, targets)
 
 
 def _ordinary(steps: Sequence[Steps], out: BoolArray) -> list[Steps]:
@@ -213,7 +222,8 @@ def _outstanding(d: FloatArray, target: IntArray, targets: int) -> BoolArray:
         return none
     off = np.abs(_deviation(d, target, targets))
     # By the larger of two robust deviations, so that tails that are merely long stay part of the noise.
-    scale = max(1.4826 * float(np.median(off)), float(np.quantile(off, 0.9)) / 1.645)
+    ordered = np.sort(off)
+    scale = max(1.4826 * float(ordered[len(off) // 2]), float(ordered[int(0.9 * len(off))]) / 1.645)
     out = off > _OUTLIER * scale
     enough = all((~out & (target == j)).any() for j in range(targets))
     return out if enough else none
