@@ -92,8 +92,8 @@ def test_installed_by_itself_it_works(wheel, tmp_path, version):
 def test_a_wheel_made_from_the_source_archive_is_the_same(copy, wheel, tmp_path):
     run(sys.executable, "-m", "venv", tmp_path / "venv", cwd=tmp_path)
     python = tmp_path / "venv" / "bin" / "python"
-    run(python, "-m", "pip", "install", "-q", "setuptools>=77", cwd=tmp_path)
-    make = f"from setuptools import build_meta; build_meta.build_sdist({str(tmp_path)!r})"
+    run(python, "-m", "pip", "install", "-q", "hatchling>=1.27", cwd=tmp_path)
+    make = f"from hatchling import build; build.build_sdist({str(tmp_path)!r})"
     run(python, "-c", make, cwd=copy)
     (archive,) = tmp_path.glob("whorlpulse-*.tar.gz")
     run(python, "-m", "pip", "wheel", "-q", "--no-deps", "-w", tmp_path / "again", archive, cwd=tmp_path)
