@@ -77,7 +77,8 @@ class TimingPrior:
         """Log of the prior density of ln sigma2, for each lam and kept (shapes that fit), but for a constant.
 
         Errors that linger (kept > 0) are smaller, one by one, than their density at frequency 0, sigma2; and if the
-        flyer's linger too, from pulse to pulse, their differences show less of them by as much again.
+        flyer's linger too, from pulse to pulse, their differences show less of them by as much again (half of it, in
+        decades, is allowed: slip must not pass for timing that the flyer doesn't show).
         """
         lingering = (1.0 - kept) / (1.0 + kept)
         own = np.maximum(sigma2 * lingering, self.least)
@@ -85,7 +86,7 @@ class TimingPrior:
         slip = lam / lingering * self.slip_shown
         width = np.hypot(self.shown_width / (1.0 + slip), _WALK_WIDTH)
         scatter = np.log10(own * (1.0 + slip))
-        over = np.maximum(scatter + np.log10(lingering) - np.log10(max(self.shown_most, self.least)), 0.0)
+        over = np.maximum(scatter + 0.5 * np.log10(lingering) - np.log10(max(self.shown_most, self.least)), 0.0)
         short = np.maximum(np.log10(max(self.shown_least, self.least)) - scatter, 0.0)
         apart = 0.5 * (over + short) / width
         weight: FloatArray = -0.5 * (unusual**2 + apart**2) - _SHARE * np.log(1.0 + slip)
