@@ -1,11 +1,10 @@
 """How fast `whorlpulse ratio` answers: `python tests/benchmarks/ratio.py [--sound] [--profile]`.
 
 Whole processes, medians of five taken in turn: the command on a log against a process that imports pandas and reads
-the same file with its C engine, checking nothing. Peak memory is that of the child (getrusage). Then what the median,
-the repair and the interpolation cost for each event, in this process. The log is simulated here: a treadled wheel with
-one target, a flyer at 8.37 turns a wheel turn, keep-alives, a stop every five minutes, one missed flyer pulse in a
-thousand (neither with `--sound`); each line has sequence number and checksum. `--profile` lists where the
-command's time goes.
+the same file with its C engine, checking nothing. Peak memory is that of the child (getrusage). The log is simulated
+here: a treadled wheel with one target, a flyer at 8.37 turns a wheel turn, keep-alives, a stop every five minutes, one
+missed flyer pulse in a thousand (neither with `--sound`); each line has sequence number and checksum. `--profile` lists
+where the command's time goes.
 """
 
 from __future__ import annotations
@@ -20,7 +19,6 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
 from functools import reduce
 from operator import xor
 from pathlib import Path
@@ -103,35 +101,7 @@ def whole_processes(path: Path) -> None:
     for name, words in ways.items():
         print(f"{name:20s}{median[name] * 1e3:9.0f} ms   peak {peak_mb(words):6.0f} MB")
     over = median["whorlpulse ratio"] / median["pandas reads it"]
-    print(f"ours over pandas {over:.2f} (bar 1.5); the ratio read is {value:.6f}, {RATIO} was put in")
-
-
-def per_event(events: int) -> None:
-    """Print the cost of the numerical steps for one event, best of five."""
-    from whorlpulse.conditioning.interpolate import monotone_cubic
-    from whorlpulse.conditioning.repair import find_repairs
-    from whorlpulse.conditioning.running_median import running_median_9
-
-    rng = np.random.default_rng(3)
-    turn = np.arange(events)
-    t = 0.12 * (turn + 0.13 * np.sin(2 * np.pi * turn / RATIO)) + 3e-5 * rng.standard_normal(events)
-    t = t[rng.random(events) > 0.001]
-    usual = running_median_9(np.diff(t))
-    wheel = np.arange(t[0] + 0.5, t[-1], 0.12 * RATIO)
-    count = np.arange(len(t), dtype=float)
-    steps: dict[str, Callable[[], object]] = {
-        "running median of nine": lambda: running_median_9(np.diff(t)),
-        "repair, 1 in 1000 missed": lambda: find_repairs(t, usual),
-        "cubic at wheel passages": lambda: monotone_cubic(t, count, wheel),
-    }
-    print(f"nanoseconds an event, {events} flyer events")
-    for name, step in steps.items():
-        taken = []
-        for _ in range(ROUNDS):
-            start = time.perf_counter()
-            step()
-            taken.append(time.perf_counter() - start)
-        print(f"{name:28s}{min(taken) / events * 1e9:8.1f}")
+    print(f"ours over pandas {over:.2f} (bar 1.0); the ratio read is {value:.6f}, {RATIO} was put in")
 
 
 def profile(path: Path) -> None:
@@ -164,7 +134,6 @@ def main() -> None:
             profile(path)
             return
         whole_processes(path)
-    per_event(options.lines)
 
 
 if __name__ == "__main__":
