@@ -16,8 +16,8 @@ from whorlpulse.pulses import ByteArray, IntArray
 from whorlpulse.wire import Pulse
 
 SEQ_BITS: Final = 16
-#: A hundred days.
-_LONGEST_S: Final = 100 * 86400.0
+#: Ten days: each second becomes a line, so that a wrong time in a small file must not make a large log.
+_LONGEST_S: Final = 10 * 86400.0
 
 
 class Unreadable(ValueError):  # noqa: N818 - says a state of the input
