@@ -55,6 +55,10 @@ def test_faults_have_their_sentence(tmp_path):
     with pytest.raises(SourceError) as error:
         log_blocks(tmp_path)
     assert "is a directory" in one_line(error)
+    (tmp_path / "wheel.pulses").touch()
+    with pytest.raises(SourceError) as error:
+        log_blocks(tmp_path)
+    assert one_line(error).endswith("for example " + str(tmp_path / "wheel.pulses"))
     with pytest.raises(SourceError) as error:
         read_bytes(tmp_path / "none.toml")
     assert "is not there" in one_line(error)

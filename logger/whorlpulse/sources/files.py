@@ -156,7 +156,9 @@ def _opened(path: str | Path) -> IO[bytes]:
     except FileNotFoundError:
         raise SourceError(f"{shown(path)} is not there: check the name and the folder") from None
     except IsADirectoryError:
-        raise SourceError(f"{shown(path)} is a directory: name a file in it") from None
+        inside = next(iter(sorted(p for p in Path(path).glob("*.pulses") if p.is_file())), None)
+        example = f", for example {shown(inside)}" if inside is not None else ""
+        raise SourceError(f"{shown(path)} is a directory: name a file in it{example}") from None
     except PermissionError:
         raise SourceError(f"{shown(path)} may not be read: check its permissions") from None
     except (OSError, ValueError) as fault:  # ValueError: a NUL in the name
