@@ -45,7 +45,7 @@ def log(
     turns: int = 70,
     lost: Callable[[np.ndarray], np.ndarray] = np.zeros_like,
 ) -> Made:
-    """Make a log. wheel_noise, flyer_noise: seconds for passages at wheel turns (n,); lost: flyer turns lost by then."""
+    """Make a log. wheel_noise, flyer_noise: seconds, for passages at wheel turns (n,); lost: flyer turns by then."""
     fine = np.arange(0.0, turns, 0.005)
     t = fine - 0.1 / (2 * np.pi) * np.sin(2 * np.pi * fine)
     flyer_turns = rng.uniform(7.6, 8.9) * fine - lost(fine)

@@ -9,14 +9,16 @@ Cov d = σ²(λI + T), λ = q²/σ², T = tridiag(−1, 2, −1). T's eigenvecto
 (type I) with eigenvalues μ_k = 2 − 2cos(πk/(n+1)), so in the transform's coordinates every term is independent with
 variance σ²(λ + μ_k): the exact likelihood for any λ is one pass, however the series are cut into pieces.
 
-The sum of the least-squares residuals, weighted by V⁻¹, vanishes in every column's direction; so the estimate of the
-drift r is at once the best linear unbiased prediction of the ratio really made, (x_N − x_0)/N, and that prediction's
-error variance is var(r̂) − var(Σξ)/N². With q = 0 it is 12σ²/(N(N+1)(N+2)); with σ = 0 it is 0.
+But for two things (`NoiseMix`): slip between two flyer pulses isn't seen where it falls, and timing errors may linger.
 
-λ is not estimated and then believed: σ² is profiled out by restricted likelihood (REML) and the estimate is averaged
-over λ (uniform in ln λ over the range that the data can tell apart), so that the interval includes not knowing it.
-The series alone would take any wavering of the level for timing noise and smooth it away, so what the sensor itself
-shows of its timing (`TimingPrior`) is multiplied in.
+The best linear unbiased prediction of the ratio really made, (x_N − x_0)/N, is the drift r̂ less what its residuals tell of
+the two ends (`_predicted`). With q = 0 it is the slope through the passages, its error variance 12σ²/(N(N+1)(N+2)); with
+σ = 0 it is the count end to end, as sure as its ends.
+
+λ is not estimated and then believed: the estimate is averaged over λ (uniform in ln λ over the range that the data can tell
+apart) and σ² by the restricted likelihood (REML), so that the interval includes not knowing them. The series alone would
+take any wavering of the level for timing noise and smooth it away, so what the sensors themselves show of their timing
+(`TimingPrior`) is multiplied in.
 Checked against a dense GLS solution, statsmodels' local level model, and simulated coverage.
 """
 
