@@ -17,8 +17,9 @@ if __package__:
 else:
     from measuring import Bar, medians
 
-from whorlpulse.estimators.level_series import NoiseMix, Steps, drift, spectrum
+from whorlpulse.estimators.level_series import NoiseMix, drift
 from whorlpulse.estimators.measured import Measured
+from whorlpulse.estimators.step_spectrum import Steps, spectrum
 
 SIGMA, Q, RATIO = 0.004, 0.006, 8.37
 

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from scipy.fft import dst
 from scipy.linalg import block_diag
 
-from whorlpulse.estimators import level_series
-from whorlpulse.estimators.level_series import NoiseMix, Steps, TimingPrior, drift, noise_mix, spectrum
+from whorlpulse.estimators import step_spectrum
+from whorlpulse.estimators.level_series import NoiseMix, TimingPrior, drift, noise_mix
+from whorlpulse.estimators.step_spectrum import Steps, spectrum
 
 #: u is read off a bisected 95 % interval and divided by 1.959964, which is rounded at 8e-9 of itself.
 U_REL = 3e-8
@@ -112,7 +113,7 @@ def test_without_timing_noise_it_is_the_count_end_to_end_and_sure():
 @pytest.mark.parametrize("n", [1, 2, 7, 64, 501])
 def test_the_transform_is_scipys(n):
     x = np.random.default_rng(n).standard_normal((n, 3))
-    np.testing.assert_allclose(level_series._sine_transform(x), dst(x, type=1, axis=0, norm="ortho"), atol=1e-12)
+    np.testing.assert_allclose(step_spectrum._sine_transform(x), dst(x, type=1, axis=0, norm="ortho"), atol=1e-12)
 
 
 def test_order_of_the_pieces_does_not_matter():
@@ -143,7 +144,7 @@ def test_a_merged_spectrum_says_the_same(monkeypatch):
     rng = np.random.default_rng(4)
     many = [series(rng, t, 1, 0.01, 0.003, np.array([6.2]))[0] for t in (5000, 4000)]
     merged = spectrum(many, 1)
-    monkeypatch.setattr(level_series, "_MERGE_ABOVE", 10**9)
+    monkeypatch.setattr(step_spectrum, "_MERGE_ABOVE", 10**9)
     whole = spectrum(many, 1)
     assert len(merged.mu) < 0.5 * len(whole.mu)
     assert merged.rows.sum() == len(whole.mu) == merged.steps == whole.steps

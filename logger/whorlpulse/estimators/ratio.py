@@ -15,9 +15,10 @@ import numpy as np
 from whorlpulse.conditioning.chain import Conditioned
 from whorlpulse.conditioning.targets import Angles
 from whorlpulse.estimators.counted_lines import FEWEST_COUNTS, counted_drift
-from whorlpulse.estimators.level_series import Drift, NoiseMix, Spectrum, TimingPrior, drift, noise_mix, spectrum
+from whorlpulse.estimators.level_series import Drift, NoiseMix, TimingPrior, drift, noise_mix
 from whorlpulse.estimators.measured import Measured, quotient, weighted_sum
 from whorlpulse.estimators.sensor_timing import timing_prior
+from whorlpulse.estimators.step_spectrum import Spectrum, spectrum
 from whorlpulse.estimators.wheel_steps import Piece, Series, pieces_at_speed, series_of
 from whorlpulse.pulses import WHEEL
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from whorlpulse.conditioning.chain import Conditioned, Stretch
 from whorlpulse.conditioning.targets import Angles
-from whorlpulse.estimators.level_series import Steps
+from whorlpulse.estimators.step_spectrum import Steps
 from whorlpulse.phase import wheel_passages_in_flyer_turns
 from whorlpulse.pulses import BoolArray, FloatArray, IntArray
 
