@@ -11,14 +11,14 @@ variance σ²(λ + μ_k): the exact likelihood for any λ is one pass, however t
 
 But for two things (`NoiseMix`): slip between two flyer pulses isn't seen where it falls, and timing errors may linger.
 
-The best linear unbiased prediction of the ratio really made, (x_N − x_0)/N, is the drift r̂ less what its residuals tell of
-the two ends (`_predicted`). With q = 0 it is the slope through the passages, its error variance 12σ²/(N(N+1)(N+2)); with
-σ = 0 it is the count end to end, as sure as its ends.
+The best linear unbiased prediction of the ratio really made, (x_N − x_0)/N, is the drift r̂ less what its residuals
+tell of the two ends (`_predicted`). With q = 0 it is the slope through the passages, its error variance
+12σ²/(N(N+1)(N+2)); with σ = 0 it is the count end to end, as sure as its ends.
 
-λ is not estimated and then believed: the estimate is averaged over λ (uniform in ln λ over the range that the data can tell
-apart) and σ² by the restricted likelihood (REML), so that the interval includes not knowing them. The series alone would
-take any wavering of the level for timing noise and smooth it away, so what the sensors themselves show of their timing
-(`TimingPrior`) is multiplied in.
+λ is not estimated and then believed: the estimate is averaged over λ (uniform in ln λ over the range that the data can
+tell apart) and σ² by the restricted likelihood (REML), so that the interval includes not knowing them. The series alone
+would take any wavering of the level for timing noise and smooth it away, so what the sensors themselves show of their
+timing (`TimingPrior`) is multiplied in.
 Checked against a dense GLS solution, statsmodels' local level model, and simulated coverage.
 """
 

@@ -98,7 +98,7 @@ def _differences(pieces: Sequence[Counted], targets: int) -> tuple[FloatArray, F
             for order, z, kept in zip((_LOW_ORDER, _HIGH_ORDER), _orders(t_s), found, strict=True):
                 if len(t_s) > order:
                     kept.append(z if unbroken else z[turn[order:] - turn[:-order] == order])
-    low, high = (np.concatenate(kept) for kept in found)
+    low, high = (kept[1] if len(kept) == 2 else np.concatenate(kept) for kept in found)  # one piece needs no copy
     low /= sqrt(comb(2 * _LOW_ORDER, _LOW_ORDER))
     high /= sqrt(comb(2 * _HIGH_ORDER, _HIGH_ORDER))
     return low, high
