@@ -23,6 +23,7 @@ from whorlpulse.cli.inputs import Given, rig_of
 from whorlpulse.estimators.measured import Measured
 from whorlpulse.estimators.plan import YarnPlan
 from whorlpulse.estimators.slip_reference import Reference
+from whorlpulse.findings.survey_report import WheelFacts
 from whorlpulse.logfile import LogError
 from whorlpulse.views import cadence, calibrate, check, ratio, slip, twist
 from whorlpulse.views.json_object import as_json
@@ -56,7 +57,7 @@ def answers(data: bytes) -> None:
     _sound(measure_slip(recording, rig, [Reference(Measured(6.2, 0.01), "given")], notes), slip)
     _sound(measure_slip(recording, rig, [], notes), slip)
     _sound(check_health(recording, rig, notes), check)
-    survey(recording, rig, [], notes)
+    survey(recording, rig, WheelFacts(), notes=notes)
     if len(rigs) > 1:
         rig, notes = rigs[1]
         _sound(measure_twist(recording, rig, YarnPlan(205.0), notes), twist)

@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 
 from whorlpulse.importers.csv_table import Table, is_date, is_number
+from whorlpulse.importers.names import listed
 from whorlpulse.importers.recording import Unreadable
 from whorlpulse.pulses import BoolArray, IntArray
 
@@ -52,7 +53,7 @@ def time_column(table: Table, asked: str | None) -> int | None:
     if asked is not None:
         found = table.column(asked)
         if found is None:
-            raise Unreadable(f"has no column {asked!r}: it has {', '.join(table.columns[:12])}")
+            raise Unreadable(f"has no column {asked!r}: it has {listed(table.columns)}")
         return found
     if table.has_header:
         for i, name in enumerate(table.columns):

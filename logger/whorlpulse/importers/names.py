@@ -9,6 +9,8 @@ from typing import Final
 from whorlpulse.importers.recording import Unreadable
 
 _WORDS: Final = {"wheel": "w", "flyer": "f", "bobbin": "b", "roller": "y", "yarn": "y"}
+#: Characters of a name that are shown.
+_LONGEST: Final = 50
 _LETTERS: Final = frozenset("wfby")
 
 
@@ -48,7 +50,7 @@ def by_name(names: Mapping[str, str], what: str) -> dict[str, str]:
 def listed(names: Iterable[str], most: int = 12) -> str:
     """Return names for a sentence, the first so many of them."""
     kept = list(names)
-    shown = ", ".join(repr(name) for name in kept[:most])
+    shown = ", ".join(repr(name if len(name) <= _LONGEST else f"{name[: _LONGEST - 3]}...") for name in kept[:most])
     return (shown or "none") + (f" and {len(kept) - most} more" if len(kept) > most else "")
 
 

@@ -16,15 +16,24 @@ from whorlpulse.pulses import ByteArray, IntArray
 from whorlpulse.wire import Pulse
 
 SEQ_BITS: Final = 16
+#: Characters of a refusal.
+_LONGEST_TEXT: Final = 1000
 #: Ten days: each second becomes a line, so that a wrong time in a small file must not make a large log.
 _LONGEST_S: Final = 10 * 86400.0
 
 
-class Unreadable(ValueError):  # noqa: N818 - says a state of the input
+class _Refusal(ValueError):  # noqa: N818 - says a state of the input
+    """One line of bounded length, whatever names of the file it quotes."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__(text if len(text) <= _LONGEST_TEXT else f"{text[: _LONGEST_TEXT - 3]}...")
+
+
+class Unreadable(_Refusal):
     """The bytes cannot be read as this kind of recording; one line: what, where, what to do."""
 
 
-class NothingFound(ValueError):  # noqa: N818 - says a state of the input
+class NothingFound(_Refusal):
     """The recording was read, but no pulse is in it; one line: what, and what to try."""
 
 
