@@ -29,7 +29,7 @@ def burn() -> None:
 
 def repeated(row: Row, times: int) -> tuple[int, float, str]:
     """How many rounds passed, the seconds that all took, and the end of what pytest said."""
-    words = [sys.executable, "-m", "pytest", "-p", "rounds", "-p", "no:cacheprovider", "-q", str(TESTS / row.test)]
+    words = [sys.executable, "-m", "pytest", "-p", "rounds", "-p", "no:cacheprovider", str(TESTS / row.test)]
     environment = os.environ | {"WHORLPULSE_ROUNDS": str(times), "PYTHONPATH": str(HERE)}
     began_s = time.monotonic()
     ran = subprocess.run(words, capture_output=True, text=True, env=environment, cwd=TESTS.parent, check=False)
