@@ -72,8 +72,9 @@ def test_sigint_while_it_is_still_being_loaded(tmp_path: Path, dice: random.Rand
     """From the program's first line on; before that it is the interpreter's own affair."""
     begin = (
         "import os, signal, threading, sys\n"
-        "threading.Timer(float(sys.argv.pop(1)), os.kill, (os.getpid(), signal.SIGINT)).start()\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # a job in the background inherits it ignored
         "from whorlpulse.cli import main\n"
+        "threading.Timer(float(sys.argv.pop(1)), os.kill, (os.getpid(), signal.SIGINT)).start()\n"
         "main()\n"
     )
     words = [str(dice.uniform(0.0, 0.5)), "record", str(tmp_path / "log"), "--from", "sim:steady"]

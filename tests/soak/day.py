@@ -120,6 +120,7 @@ class Day:
     ratio: dict[str, Any]
     check: dict[str, Any]
     documents: int
+    told: str
     took_s: float
     errors: str
 
@@ -145,7 +146,7 @@ def spend(hours: float, rate: float, speed: float, folder: Path) -> Day:
                 looks.look(word, live)
             _await_taken(log, word[0], live)
             state = _settled(live, client)
-            code, _, errors = live.stop(within_s=300.0)
+            code, told, errors = live.stop(within_s=300.0)
             assert code == 0, errors
             viewer.join(20.0)
         ours.send("end")
@@ -155,7 +156,7 @@ def spend(hours: float, rate: float, speed: float, folder: Path) -> Day:
     own = b"".join(x for x in log.read_bytes().splitlines(keepends=True) if not x.startswith(HOST))
     said = [_said(command, log) for command in ("ratio", "check")]
     kept = (len(own), hashlib.sha256(own).hexdigest())
-    return Day(looks, word, kept, state, said[0], said[1], seen[0], time.monotonic() - began_s, errors)
+    return Day(looks, word, kept, state, said[0], said[1], seen[0], told, time.monotonic() - began_s, errors)
 
 
 def _watch(client: Any, seen: list[int]) -> None:
@@ -210,7 +211,7 @@ def main() -> None:
     print(f"threads {min(looks.threads)} to {max(looks.threads)}, last {looks.threads[-6:]}")
     print(f"documents to the viewer {day.documents}; live pulses {day.live['pulses']}; check {day.check['lines']}")
     print(f"ratio {day.ratio['ratio']} (true {RATIO}); turns {day.ratio['wheel_turns']}, {day.ratio['flyer_turns']}")
-    print("live totals:", json.dumps(day.live.get("totals")))
+    print("live said at its end:", day.told.splitlines()[-3:])
     if day.errors:
         print("errors:", day.errors[-500:])
 

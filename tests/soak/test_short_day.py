@@ -11,6 +11,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from day import RATIO, Day, spend
 
+from whorlpulse.views.figures import pair
+
 HOURS, RATE = 0.05, 60.0
 pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs pseudo-terminals and /proc")
 
@@ -33,6 +35,12 @@ def test_the_page_has_counted_every_pulse(day: Day) -> None:
 def test_the_ratio_is_the_wheels(day: Day) -> None:
     """The project's bar for clean logs: 0.02 %."""
     assert abs(day.ratio["ratio"]["value"] / RATIO - 1) <= 2e-4
+
+
+def test_the_last_totals_are_the_commands(day: Day) -> None:
+    ratio = day.ratio["ratio"]
+    value, half = pair(ratio["value"], (ratio["high"] - ratio["low"]) / 2)
+    assert f"ratio {value} ± {half} : 1" in day.told
 
 
 def test_descriptors_and_threads_are_bounded(day: Day) -> None:
