@@ -84,14 +84,19 @@ def estimate_ratio(log: Conditioned, tick_hz: float, tie_u_s: float = 0.0) -> Ra
     for run, mine in by_run.items():
         data = all_data if alone else spectrum(series[run].common, targets)
         own = None if alone else timing_prior(log, mine, tick_hz)
-        made = _drift(series[run], data, targets, shared, own)
+        made = _drift(mine, series[run], data, targets, shared, own)
         if made is not None:
             runs.append(_run(mine, angles, made))
     return _summed(runs)
 
 
 def _drift(
-    series: Series, data: Spectrum | None, targets: int, shared: NoiseMix, timing: TimingPrior | None
+    pieces: Sequence[Piece],
+    series: Series,
+    data: Spectrum | None,
+    targets: int,
+    shared: NoiseMix,
+    timing: TimingPrior | None,
 ) -> Drift | None:
     """The run's drift, with its outstanding steps counted in; None for less than two whole turns of ordinary steps.
 
@@ -101,16 +106,15 @@ def _drift(
         return None
     mix = shared if timing is None or data.steps < _OWN_NOISE_STEPS * targets else noise_mix(data, timing)
     found = drift(data, mix, targets)
-    m = len(series.outliers)
-    if m == 0:
+    if len(series.outliers) == 0:
         return found
-    # Per wheel turn: the ordinary drift over all steps, and what the outstanding ones lost or won beside it. Each is a
-    # difference of two passages, so it brings twice the timing variance.
+    # Next to a burst the steps are no ordinary ones either, so that the drift would smooth part of its loss away. The
+    # count from end to end knows nothing of that, and of timing only its ends': no worse than bursts added one by one.
     turns = (data.steps + series.left_out) / targets
-    sigma2 = float(mix.weight @ mix.sigma2)
-    u = float(np.hypot(found.made.u, np.sqrt(2 * m * sigma2) / turns))
-    made = Measured(found.made.value + float(series.outliers.sum()) / turns, u, found.made.dof)
-    return Drift(made, found.expected)
+    ends = float(mix.weight @ (mix.sigma2 * (1.0 + mix.unseen * mix.lam)))
+    u = float(np.sqrt(2 * len(pieces) * ends)) / turns
+    counted = sum(float(p.y[-1] - p.y[0]) for p in pieces)
+    return Drift(Measured(counted / turns, u, found.made.dof), found.expected)
 
 
 def _run(pieces: Sequence[Piece], angles: Angles, found: Drift) -> RunRatio:
