@@ -167,8 +167,10 @@ def test_a_log_without_answers_makes_a_page_that_says_why_and_code_1(bench, caps
     short = bench / "short.pulses"
     short.write_bytes(b"".join((bench / "planned-bursts/log.pulses").read_bytes().splitlines(True)[:40]))
     out = bench / "short.html"
-    code, _, _ = typed(capsys, "report", short, "-o", out, "--no-script")
+    code, _, err = typed(capsys, "report", short, "-o", out, "--no-script")
     assert code == 1
+    assert "short.pulses: too few whole wheel turns" in err
+    assert err.count("\n") == 1
     assert any("too few whole wheel turns" in line for line in Page.of(out.read_text()).lines)
 
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from whorlpulse.actions.make_report import Asked
     from whorlpulse.estimators.slip_reference import Reference
     from whorlpulse.findings.full_report import FullReport
+    from whorlpulse.findings.report import Note
     from whorlpulse.views.report_page import Look
 
     from .inputs import Given
@@ -80,9 +81,12 @@ def report(
     )
     data, cannot_say = _chart(asked[0], chart, kind) if chart is not None else _page(asked, look, kind)
     _write(output, data, replace=replace)
-    if cannot_say:
-        from .exits import CANNOT_SAY
+    if cannot_say is not None:
+        from whorlpulse.views.figures import words
 
+        from .exits import CANNOT_SAY, complain
+
+        complain(f"{asked[0].recording.capture}: {words(cannot_say)}")
         raise typer.Exit(CANNOT_SAY)
 
 
@@ -166,7 +170,7 @@ def _beside(log: str, what: str, given: str | None) -> tuple[str | None, str]:
     return (str(near), f"{what}-beside") if near is not None and near.is_file() else (None, "")
 
 
-def _chart(asked: Asked, name: str, kind: str) -> tuple[bytes, bool]:
+def _chart(asked: Asked, name: str, kind: str) -> tuple[bytes, Note | None]:
     from whorlpulse.findings.catalogue.page import ERRORS
     from whorlpulse.views.charts.all import chart
     from whorlpulse.views.charts.chart import Unsaid
@@ -179,7 +183,7 @@ def _chart(asked: Asked, name: str, kind: str) -> tuple[bytes, bool]:
         raise InputError(
             ERRORS["chart-unsaid"].format(capture=asked.recording.capture, name=name, why=found.why.rstrip("."))
         )
-    return (svg_on_paper(found.spec).encode() if kind == ".svg" else png(found.spec)), False
+    return (svg_on_paper(found.spec).encode() if kind == ".svg" else png(found.spec)), None
 
 
 def _made(asked: Asked) -> FullReport:
@@ -195,7 +199,8 @@ def _made(asked: Asked) -> FullReport:
         return make_report(asked, done)
 
 
-def _page(asked: list[Asked], look: Look, kind: str) -> tuple[bytes, bool]:
+def _page(asked: list[Asked], look: Look, kind: str) -> tuple[bytes, Note | None]:
+    """Return the page, and why it has no answer where it has none."""
     from whorlpulse.actions.make_report import make_pair
     from whorlpulse.views.charts.draw import Ready
     from whorlpulse.views.report_page import html, pair_html
@@ -206,7 +211,7 @@ def _page(asked: list[Asked], look: Look, kind: str) -> tuple[bytes, bool]:
     if len(asked) == 1:
         one = _made(asked[0])
         with Progress("drawing"):
-            text, answers = html(one, look, ready), one.answers
+            text, why = html(one, look, ready), None if one.answers else one.ratio.cannot_say
     else:
         with Progress("measuring") as progress:
 
@@ -215,13 +220,13 @@ def _page(asked: list[Asked], look: Look, kind: str) -> tuple[bytes, bool]:
 
             both = make_pair(asked[0], asked[1], done)
         with Progress("drawing"):
-            text, answers = pair_html(both, look, ready), both.change.cannot_say is None
+            text, why = pair_html(both, look, ready), both.change.cannot_say
     if kind == ".pdf":
         from whorlpulse.actions.print_page import print_page
 
         with Progress("printing"):
-            return print_page(text), not answers
-    return text.encode(), not answers
+            return print_page(text), why
+    return text.encode(), why
 
 
 def _write(output: str, data: bytes, *, replace: bool) -> None:
