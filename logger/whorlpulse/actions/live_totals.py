@@ -70,15 +70,8 @@ def measure_totals(order: Order) -> Totals:
         measure_cadence(recording, rig, None, notes),
         twist,
         measure_slip(recording, rig, order.references, notes),
-        _log_s(recording, rig),
+        recording.conditioned(rig).duration_s,
     )
-
-
-def _log_s(recording: Recording, rig: Rig) -> float:
-    from whorlpulse.conditioning.unwrap import unwrap
-
-    rows = recording.log.rows
-    return float(unwrap(rows, rig.tick_hz, rig.tick_bits).tick[-1]) / rig.tick_hz if len(rows) else 0.0
 
 
 def _blocks(path: Path, upto: int | None) -> Callable[[], Iterator[bytes]]:
@@ -107,10 +100,10 @@ def _whole_lines(path: Path, upto: int | None) -> int:
 class TotalsProcess:
     """Measures logs in another process: one at a time, and gone when it has nothing to do."""
 
-    async def measure(self, orders: Sequence[Order]) -> list[Totals | None]:
-        """Return the totals of each log in turn; None where measuring failed."""
+    async def measure(self, orders: Sequence[Order], niceness: int) -> list[Totals | None]:
+        """Return the totals of each log in turn; None where measuring failed. niceness: how far it steps back."""
         loop = asyncio.get_running_loop()
-        pool = ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=_step_back)
+        pool = ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=_step_back, initargs=(niceness,))
         found: list[Totals | None] = []
         try:
             for order in orders:
@@ -125,8 +118,8 @@ class TotalsProcess:
         return found
 
 
-def _step_back() -> None:
+def _step_back(niceness: int) -> None:
     """Let pulses go first, and leave Ctrl-C to the process that was started."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     with suppress(AttributeError, OSError):
-        os.nice(10)
+        os.nice(niceness)

@@ -18,6 +18,8 @@ _FEWEST_ROWS: Final = 60
 _REST_PER_WORK: Final = 20.0
 _REST_S: Final = 5.0
 _LOOK_S: Final = 0.5
+#: How far measuring steps back while pulses come (as the nice command counts).
+_NICENESS: Final = 10
 
 
 class TotalsRounds:
@@ -36,12 +38,12 @@ class TotalsRounds:
             due = [w for w in self._wheels if self._is_due(w)]
             if due:
                 began_s = time.monotonic()
-                await self._measure(due)
+                await self._measure(due, _NICENESS)
                 await asyncio.sleep(max(_REST_PER_WORK * (time.monotonic() - began_s), _REST_S))
 
     async def last(self) -> None:
-        """Measure all logs, once nothing more is written to them."""
-        await self._measure([w for w in self._wheels if w.figures.rows_seen])
+        """Measure all logs, once nothing more is written to them and no pulse is waiting."""
+        await self._measure([w for w in self._wheels if w.figures.rows_seen], 0)
 
     def _is_due(self, wheel: LiveWheel) -> bool:
         rows = wheel.figures.rows_seen
@@ -51,9 +53,9 @@ class TotalsRounds:
         turned = wheel.figures.turned_since(wheel.totals_rows)
         return wheel.ended or waited_s > _NOW_AND_THEN_S or (turned and wheel.figures.standing())
 
-    async def _measure(self, wheels: Sequence[LiveWheel]) -> None:
+    async def _measure(self, wheels: Sequence[LiveWheel], niceness: int) -> None:
         orders = [(w, w.figures.rows_seen, w.ended, order) for w in wheels if (order := w.order()) is not None]
-        found = await self._process.measure([order for *_, order in orders])
+        found = await self._process.measure([order for *_, order in orders], niceness)
         for (wheel, rows, ended, _), totals in zip(orders, found, strict=True):
             self._measured_s[wheel.setup.id] = time.monotonic()
             wheel.take_totals(totals, rows, final=ended)
