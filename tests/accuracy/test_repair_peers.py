@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tools import missing
 from whorlpulse.conditioning.both_shafts import count_both
 from whorlpulse.conditioning.counted import Counted
 from whorlpulse.conditioning.debounce import bounced
@@ -42,7 +43,7 @@ def test_on_heart_beats_as_many_exact_counts_as_the_best_of_those_made_for_heart
     # 245 intervals in milliseconds: `datasets/rr.txt` of systole 0.3.1 (pip install --no-deps systole)
     spec = find_spec("systole")
     if spec is None:
-        pytest.skip("the heart-beat series comes with systole, which is not installed")
+        missing("the heart-beat series comes with systole, which is not installed")
     file = Path(spec.submodule_search_locations[0], "datasets", "rr.txt")
     beats = np.concatenate(([0.0], np.cumsum(np.loadtxt(file, delimiter=",", skiprows=1)[:, 1]))) / 1000
     assert len(beats) == 246

@@ -3,7 +3,11 @@
 import numpy as np
 import pytest
 
+from whorlpulse.actions.recording import read_recording
+from whorlpulse.conditioning import condition
+from whorlpulse.estimators.ratio import estimate_ratio
 from whorlpulse.estimators.wheel_steps import Piece, series_of
+from whorlpulse.rig import Rig
 
 
 def piece(y, passage=None):
@@ -67,3 +71,13 @@ def test_a_burst_is_no_wrong_stamp():
     assert found.left_out == 1
     assert found.outliers == pytest.approx([-0.6], abs=0.01)
     assert total(found) == pytest.approx(y[-1], abs=1e-9)
+
+
+def test_a_flyer_that_is_blind_at_every_wheel_passage_is_counted_all_the_same():
+    # ten flyer turns a wheel turn, each tenth flyer pulse lost where the wheel's comes
+    t = 0.1 * np.arange(600)
+    lines = [f"{'w' if i % 10 == 0 else 'f'},{round(1e6 * s)},{i}\n" for i, s in enumerate(t)]
+    log = read_recording(lambda: [b"# tick_bits: 0\n", "".join(lines).encode()], "blind").log
+    found = estimate_ratio(condition(log.rows, Rig(tick_bits=0)), 1e6).ratio
+    assert found is not None
+    assert found.value == pytest.approx(10.0, abs=1e-6)

@@ -47,16 +47,16 @@ def visit(request: pytest.FixtureRequest) -> Iterator[Callable[..., httpx.Client
         visitor.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def playwright() -> Iterator[Any]:
-    """What drives the browsers."""
+    """What drives the browsers; not for longer than a module, because no other event loop runs beside its own."""
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as driving:
         yield driving
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser(playwright: Any) -> Iterator[Any]:
     """A real browser without a window."""
     running = playwright.chromium.launch(executable_path=require_tool("chromium"), args=list(CHROMIUM_ARGS))

@@ -114,12 +114,17 @@ def pieces_at_speed(log: Conditioned, targets: int) -> list[Piece]:
 def _between_reported(
     stretch: Stretch, t_s: FloatArray, y: FloatArray, passage: IntArray
 ) -> tuple[FloatArray, FloatArray, IntArray]:
-    """The passages (n,) but those next to a flyer pulse that was put in: there y is a guess."""
+    """The passages (n,) but those next to a flyer pulse that was put in: there y is a guess.
+
+    Where the flyer misses one at most passages (the sensors disturb each other, say), guesses are all there is.
+    """
     flyer = stretch.flyer
     if not flyer.filled.any():
         return t_s, y, passage
     after = np.clip(np.searchsorted(flyer.t_s, t_s, side="right"), 1, len(flyer) - 1)
     kept = ~(flyer.filled[after - 1] | flyer.filled[after])
+    if 2 * np.count_nonzero(kept) < len(kept):
+        return t_s, y, passage
     return t_s[kept], y[kept], passage[kept]
 
 
