@@ -42,7 +42,8 @@ def test_what_is_refused_is_named(line, tells):
 
 
 def test_a_thin_layer_that_measures_less_than_nothing_is_no_mistake():
-    read('[bobbin]\ncore_diameter = "35.0 mm +- 0.2 mm"\nfull_diameter = "34.8 mm +- 0.5 mm"\n')
+    wheel = read('[bobbin]\ncore_diameter = "35.0 mm +- 0.2 mm"\nfull_diameter = "34.8 mm +- 0.5 mm"\n')
+    assert wheel.onto(Rig()).bobbin.full.m == pytest.approx(0.0348)
 
 
 @pytest.fixture(scope="module")
