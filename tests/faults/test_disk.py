@@ -64,14 +64,14 @@ def feed_until_it_ends(board: PtyBoard, recording: Recording, data: bytes) -> No
 def test_read_only_folder(tmp_path: Path) -> None:
     if os.getuid() == 0:  # whom permissions do not stop
         with small_disk(tmp_path / "disk", "size=64k,ro") as disk:
-            refused_at_once(tmp_path, disk / "wheel.pulses")
+            assert_refused_at_once(tmp_path, disk / "wheel.pulses")
     else:
         folder = tmp_path / "folder"
         folder.mkdir(mode=0o555)
-        refused_at_once(tmp_path, folder / "wheel.pulses")
+        assert_refused_at_once(tmp_path, folder / "wheel.pulses")
 
 
-def refused_at_once(tmp_path: Path, log: Path) -> None:
+def assert_refused_at_once(tmp_path: Path, log: Path) -> None:
     with plugged(tmp_path / "port") as board, Recording(log, f"serial:{board.path}") as recording:
         code, out, err = recording.end(STARTING_S)
     assert (code, out) == (2, "")

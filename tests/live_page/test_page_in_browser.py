@@ -33,7 +33,7 @@ class Shown:
     def text(self, selector: str) -> str:
         return str(self.page.locator(selector).first.inner_text())
 
-    def wait_text(self, selector: str, pattern: str) -> None:
+    def expect_text(self, selector: str, pattern: str) -> None:
         from playwright.sync_api import expect
 
         expect(self.page.locator(selector).first).to_have_text(re.compile(pattern), timeout=5000)
@@ -78,7 +78,7 @@ def test_the_figures_are_the_servers_own_texts(served, show, room):
     """What is shown is letter for letter what the document says: the page computes none."""
     shown = show(served.own_link)
     room.wheels[0].cadence = lambda t_s: 47.25  # type: ignore[method-assign]
-    shown.wait_text("[data-figure=cadence] .numeral", "^47.2$")
+    shown.expect_text("[data-figure=cadence] .numeral", "^47.2$")
     assert shown.text("[data-figure=twist_tpi] .unit") == "tpi"
     assert re.fullmatch(r"\d{3}", shown.text("[data-second=twist_tpm] .numeral"))
     shown.page.keyboard.press("2")
@@ -90,9 +90,9 @@ def test_a_slip_is_marked_when_it_happens(served, show, room):
     shown = show(served.own_link, "bench")
     assert shown.page.locator(".burst").count() == 0
     room.wheels[0].bursts.append({"t_s": 148.0, "text": "0.7 flyer turns lost at 2:28"})
-    shown.wait_text(".bursts li", "^0.7 flyer turns lost at 2:28$")
+    shown.expect_text(".bursts li", "^0.7 flyer turns lost at 2:28$")
     assert shown.page.locator("[data-series=ratio] .burst").count() == 1
-    shown.wait_text("#spoken", "0.7 flyer turns lost at 2:28")
+    shown.expect_text("#spoken", "0.7 flyer turns lost at 2:28")
 
 
 def test_the_cue_comes_and_goes_calmly(served, show, room):
@@ -100,8 +100,8 @@ def test_the_cue_comes_and_goes_calmly(served, show, room):
     cue = shown.page.locator(".cue")
     assert cue.evaluate("e => getComputedStyle(e).opacity") == "0"
     room.wheels[0].soft = True
-    shown.wait_text(".cue", "draw 2.6 cm per treadle instead of 3.1")
-    shown.wait_text("[data-plan=verdict]", "under the plan, too soft")
+    shown.expect_text(".cue", "draw 2.6 cm per treadle instead of 3.1")
+    shown.expect_text("[data-plan=verdict]", "under the plan, too soft")
     shown.page.wait_for_function("() => getComputedStyle(document.querySelector('.cue')).opacity === '1'")
     style = "e => { const s = getComputedStyle(e); return [s.animationName, s.transitionDuration] }"
     name, duration = cue.evaluate(style)
@@ -121,8 +121,8 @@ def test_text_from_outside_stays_text(show):
         assert shown.text("h2") == nasty
         room.wheels[0].says = "<i>says</i>"
         room.wheels[0].marks.append({"t_s": 149.0, "text": "<svg onload=document.title='owned'>"})
-        shown.wait_text(".marks li", "^<svg onload")
-        shown.wait_text(".says", "^<i>says</i>$")
+        shown.expect_text(".marks li", "^<svg onload")
+        shown.expect_text(".says", "^<i>says</i>$")
         assert shown.page.locator("main img, main script, main b, main i").count() == 0
         assert shown.page.title() == "whorlpulse"
         assert shown.said == []
@@ -147,15 +147,15 @@ def test_the_keyboard_does_everything(served, show, room):
     press("n")
     shown.page.keyboard.type("mended band 1")
     press("Enter")
-    shown.wait_text(".answer", "Marked")
+    shown.expect_text(".answer", "Marked")
     press("Escape")
     shown.page.locator(".sheet h2").click()
     press("p")
-    shown.wait_text("[data-text=state]", "paused")
+    shown.expect_text("[data-text=state]", "paused")
     press("p")
-    shown.wait_text("[data-text=state]", "turning")
+    shown.expect_text("[data-text=state]", "turning")
     press("m")
-    shown.wait_text(".answer", "Marked")
+    shown.expect_text(".answer", "Marked")
     assert room.acts == [
         ("1", "mark", "mended band 1"),
         ("1", "pause", ""),
@@ -175,17 +175,17 @@ def test_what_is_written_down_reaches_the_program_or_says_why_not(served, show, 
     shown.page.get_by_text("Write down", exact=True).click()
     shown.page.get_by_label("Drawn in since last time").fill("35")
     shown.page.get_by_role("button", name="Write length").click()
-    shown.wait_text(".answer", "A length needs a unit")
+    shown.expect_text(".answer", "A length needs a unit")
     assert shown.page.get_by_label("Drawn in since last time").input_value() == "35"
     shown.page.get_by_label("Drawn in since last time").fill("35 cm")
     shown.page.get_by_role("button", name="Write length").click()
-    shown.wait_text(".answer", "Length written")
+    shown.expect_text(".answer", "Length written")
     shown.page.get_by_label("Words").fill("second rolag")
     shown.page.get_by_role("button", name="Note on the run").click()
-    shown.wait_text(".answer", "Noted")
+    shown.expect_text(".answer", "Noted")
     shown.page.get_by_label("Pace, turns a minute").fill("60")
     shown.page.get_by_role("button", name="Set pace").click()
-    shown.wait_text("[data-pace=text]", "^60$")
+    shown.expect_text("[data-pace=text]", "^60$")
     shown.page.wait_for_selector("[data-cue].is")
     assert room.acts[1:] == [("1", "length", "35 cm"), ("1", "note", "second rolag"), ("1", "pace", "60")]
 
@@ -195,7 +195,7 @@ def test_guests_see_no_desk_and_the_host_can_invite_them(served, show):
     assert guest.page.locator(".own:visible").count() == 0
     host = show(served.own_link)
     host.page.get_by_role("button", name="Invite").click()
-    host.wait_text("#invitation-link", re.escape(served.guest_link))
+    host.expect_text("#invitation-link", re.escape(served.guest_link))
     host.page.wait_for_function("() => document.getElementById('invitation-code').naturalWidth > 100")
     assert host.said == []
 
@@ -213,20 +213,20 @@ def test_the_beat_is_silent_until_asked_and_keeps_its_pace(served, show, room):
     shown.page.evaluate(CLICKS)
     button = shown.page.locator("#beat")
     button.click()
-    shown.wait_text("#hint", "Set a pace first")
+    shown.expect_text("#hint", "Set a pace first")
     room.wheels[0].pace = 240.0
-    shown.wait_text("[data-pace=text]", "^240$")
+    shown.expect_text("[data-pace=text]", "^240$")
     assert button.get_attribute("aria-pressed") == "false"
     assert shown.page.evaluate("window.clicks") == []
     button.click()
-    shown.wait_text("#beat", "Beat on, 240 a minute")
+    shown.expect_text("#beat", "Beat on, 240 a minute")
     time.sleep(1.5)
     clicks = shown.page.evaluate("window.clicks")
     steps = [b - a for a, b in pairwise(clicks)]
     assert len(clicks) >= 5
     assert steps == pytest.approx([60 / 240] * len(steps), abs=1e-6)
     button.click()
-    shown.wait_text("#beat", "Beat off")
+    shown.expect_text("#beat", "Beat off")
 
 
 def test_a_lost_connection_is_said_and_mended(served, show):
@@ -234,8 +234,8 @@ def test_a_lost_connection_is_said_and_mended(served, show):
     assert shown.text("#connection") == ""
     for connection in list(served.server.server_state.connections):
         connection.loop.call_soon_threadsafe(connection.transport.abort)
-    shown.wait_text("#connection", "^No word from the program since .* What you see is old")
-    shown.wait_text("#connection", "^$")
+    shown.expect_text("#connection", "^No word from the program since .* What you see is old")
+    shown.expect_text("#connection", "^$")
     before = shown.text("[data-figure=cadence] .numeral")
     shown.page.wait_for_function(
         "t => document.querySelector('[data-figure=cadence] .numeral').textContent !== t", arg=before
@@ -245,16 +245,16 @@ def test_a_lost_connection_is_said_and_mended(served, show):
 def test_a_new_run_asks_for_its_new_link(show, room):
     with serving(room) as first:
         shown = show(first.own_link)
-    shown.wait_text("#connection", "No word from the program")
+    shown.expect_text("#connection", "No word from the program")
     with serving(room, port=first.port):
-        shown.wait_text("#connection", "earlier run")
+        shown.expect_text("#connection", "earlier run")
 
 
 def test_the_end_of_the_run_is_said_and_the_figures_stay(served, show, room):
     shown = show(served.own_link, "bench")
     room.wheels[0].state = "ended"
     room.ended = True
-    shown.wait_text("#connection", "The run has ended")
+    shown.expect_text("#connection", "The run has ended")
     shown.page.get_by_text("Measured so far").click()
     assert "6.1931 ± 0.0004 : 1" in shown.text(".totals dl")
     asked = len(shown.asked)
@@ -275,7 +275,7 @@ def test_a_screen_reader_is_told_events_but_not_every_figure(served, show, room)
         time.sleep(0.5)
     assert len(shown.page.evaluate("window.told")) == 1, "five slips in three seconds are told at once, later"
     shown.page.keyboard.press("f")
-    shown.wait_text(
+    shown.expect_text(
         "#spoken", r"^By the window, turning: Twist 5\.\d\d tpi, Cadence \d\d\.\d turns/min, Ratio .*on plan\.$"
     )
     for picture in shown.page.locator("svg[role=img]:visible").all():
@@ -363,7 +363,7 @@ def test_twelve_wheels_stand_side_by_side_on_a_projector(show):
         assert shown.page.evaluate(OVERLAPPING) == []
         assert [shown.page.locator("h2").nth(k).inner_text() for k in (0, 11)] == ["Wheel 1", "Wheel 12"]
         shown.page.keyboard.press("m")
-        shown.wait_text("#hint", "Choose a wheel first")
+        shown.expect_text("#hint", "Choose a wheel first")
         shown.page.locator(".sheet").nth(4).click()
         shown.page.keyboard.press("m")
         deadline = time.monotonic() + 3
