@@ -11,10 +11,10 @@ from csc_truth import Sensor, wheel_and_flyer
 from scipy.optimize import linprog
 from scipy.spatial import ConvexHull
 
-from whorlpulse.sources.ble_clock_tie import DRIFT_LIMIT, envelope
-from whorlpulse.sources.ble_hull import lower_hull, slope_over
-from whorlpulse.sources.ble_pace import Pace
-from whorlpulse.sources.ble_tie_window import TieWindow
+from whorlpulse.wire.csc.clock_tie import DRIFT_LIMIT, envelope
+from whorlpulse.wire.csc.hull import lower_hull, slope_over
+from whorlpulse.wire.csc.pace import Pace
+from whorlpulse.wire.csc.tie_window import TieWindow
 
 
 @pytest.mark.parametrize("seed", range(8))

@@ -15,9 +15,9 @@ from whorlpulse.conditioning.chain import condition
 from whorlpulse.estimators.ratio import estimate_ratio
 from whorlpulse.logfile import read_log
 from whorlpulse.rig import Rig
-from whorlpulse.sources.ble_csc_again import csc_events, same_lines, tied_afterwards
-from whorlpulse.sources.ble_csc_lines import CscLines, Frame, Silence
 from whorlpulse.wire import Damaged, Decoder, Meta, Pulse
+from whorlpulse.wire.csc.again import csc_events, same_lines, tied_afterwards
+from whorlpulse.wire.csc.lines import CscLines, Frame, Silence
 
 HOST_S = 1_700_000_000.0
 SECONDS = 180.0

@@ -6,10 +6,10 @@ import struct
 import zlib
 from collections.abc import Iterator
 
-from whorlpulse.sources.ble_csc_again import csc_events, same_lines, tied_afterwards
-from whorlpulse.sources.ble_csc_lines import CscLines, Frame, Silence
 from whorlpulse.wire import Damaged, Decoder, Meta, Pulse
-from whorlpulse.wire.csc import EventClock, Malformed, Restarted, ShaftCount, Still, Turned, Unplaced, decode
+from whorlpulse.wire.csc.again import csc_events, same_lines, tied_afterwards
+from whorlpulse.wire.csc.counts import EventClock, Malformed, Restarted, ShaftCount, Still, Turned, Unplaced, decode
+from whorlpulse.wire.csc.lines import CscLines, Frame, Silence
 
 _ROLES = (["wf"], ["w"], ["f"], ["w", "f"])
 _HOST_S = 1_700_000_000.0

@@ -12,8 +12,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from targets import CORPUS, TARGETS
 
 from whorlpulse.importers import recording
-from whorlpulse.sources import ble_csc_lines
-from whorlpulse.wire import csc, decoder
+from whorlpulse.wire import decoder
+from whorlpulse.wire.csc import counts, lines
 from whorlpulse.wire.messages import Damaged
 
 KEPT = [(target, path) for target in TARGETS for path in sorted((CORPUS / target).iterdir())]
@@ -67,7 +67,7 @@ def test_a_log_that_lacks_a_pulse_is_seen(monkeypatch: pytest.MonkeyPatch) -> No
 
 
 def test_the_faults_that_were_found_would_be_found_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(csc.ShaftCount, "_unbelievable", lambda self, added, ticks: "")
+    monkeypatch.setattr(counts.ShaftCount, "_unbelievable", lambda self, added, ticks: "")
     assert fails("csc", "found-count-of-0")
     monkeypatch.undo()
 
@@ -75,5 +75,5 @@ def test_the_faults_that_were_found_would_be_found_again(monkeypatch: pytest.Mon
         self._seq = 0
         return []
 
-    monkeypatch.setattr(ble_csc_lines.CscLines, "_number_anew", at_once)
+    monkeypatch.setattr(lines.CscLines, "_number_anew", at_once)
     assert fails("csc", "found-line-repeated")

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from whorlpulse.wire.csc import (
+from whorlpulse.wire.csc.counts import (
     TICKS_PER_S,
     Count,
     EventClock,

@@ -1,7 +1,7 @@
 """Ordinary speed-and-cadence sensors (Bluetooth SIG, Cycling Speed and Cadence Service 1.0) as a source of pulse lines.
 
 One sensor on the wheel, or a combined one, or a second one on the flyer. Every payload goes into the log as it
-came; beside it stand the pulse lines that it means, made by `ble_csc_lines`.
+came; beside it stand the pulse lines that it means, made by `wire.csc.lines`.
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ from bleak.backends.characteristic import BleakGATTCharacteristic
 from bleak.backends.service import BleakGATTServiceCollection
 
 from whorlpulse.sources.ble import BLE_BACKOFF, CSC_SERVICE, read_address, read_silence
-from whorlpulse.sources.ble_csc_lines import CscLines, Frame, Silence
 from whorlpulse.sources.ble_link import Finder, Wanted
 from whorlpulse.sources.events import Arrived, Connected, Event, Lost, SourceUnavailable
 from whorlpulse.sources.reconnect import Backoff, Line, Reconnecting
+from whorlpulse.wire.csc.lines import CscLines, Frame, Silence
 
 #: CSC Measurement, notified. It is never read: on some systems what was read arrives as a notification as well.
 CSC_MEASUREMENT: Final = "00002a5b-0000-1000-8000-00805f9b34fb"

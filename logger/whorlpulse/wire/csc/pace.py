@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from whorlpulse.sources.ble_hull import Point, slope_over
+from whorlpulse.wire.csc.hull import Point, slope_over
 
 #: A line by fewer reports says little.
 _ENOUGH: Final = 20

@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from whorlpulse.sources.ble_clock_tie import Tie, envelope
-from whorlpulse.sources.ble_hull import Point
-from whorlpulse.sources.ble_pace import Pace
+from whorlpulse.wire.csc.clock_tie import Tie, envelope
+from whorlpulse.wire.csc.hull import Point
+from whorlpulse.wire.csc.pace import Pace
 
 #: A shaft with less between two events is turning, not standing.
 _TURNING_S: Final = 5.0

@@ -13,10 +13,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from whorlpulse.sources.ble_clock_tie import Tie
-from whorlpulse.sources.ble_csc_lines import ROLES, CscLines, Frame, Silence
-from whorlpulse.sources.ble_csc_sensor import Heard
-from whorlpulse.sources.ble_tie_window import TieWindow
+from whorlpulse.wire.csc.clock_tie import Tie
+from whorlpulse.wire.csc.lines import ROLES, CscLines, Frame, Silence
+from whorlpulse.wire.csc.sensor import Heard
+from whorlpulse.wire.csc.tie_window import TieWindow
 from whorlpulse.wire.messages import Message, Meta
 
 _RAW: Final = re.compile(r"([0-9]{1,12}(?:\.[0-9]{1,9})?) (w|f|wf) (-|(?:[0-9a-f]{2}){1,512})")

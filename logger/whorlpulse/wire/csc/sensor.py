@@ -10,9 +10,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Protocol
 
-from whorlpulse.sources.ble_clock_tie import Tie
-from whorlpulse.sources.ble_tie_window import TieWindow
-from whorlpulse.wire.csc import TICKS_PER_S, Count, EventClock, Measurement, Restarted, ShaftCount, Turned, Unplaced
+from whorlpulse.wire.csc.clock_tie import Tie
+from whorlpulse.wire.csc.counts import (
+    TICKS_PER_S,
+    Count,
+    EventClock,
+    Measurement,
+    Restarted,
+    ShaftCount,
+    Turned,
+    Unplaced,
+)
+from whorlpulse.wire.csc.tie_window import TieWindow
 
 #: A better tie is taken over gently, so that it distorts no interval by more than this.
 _SLEW: Final = 1e-3

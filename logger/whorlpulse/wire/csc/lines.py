@@ -15,9 +15,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from whorlpulse.sources.ble_clock_tie import QUANTUM_U_S
-from whorlpulse.sources.ble_csc_sensor import CscSensor, Heard, Placement
-from whorlpulse.wire.csc import TICKS_PER_S, Malformed, Restarted, Turned, Unplaced, decode
+from whorlpulse.wire.csc.clock_tie import QUANTUM_U_S
+from whorlpulse.wire.csc.counts import TICKS_PER_S, Malformed, Restarted, Turned, Unplaced, decode
+from whorlpulse.wire.csc.sensor import CscSensor, Heard, Placement
 from whorlpulse.wire.encoder import encode_meta, encode_pulse
 
 TICK_HZ: Final = 1_000_000

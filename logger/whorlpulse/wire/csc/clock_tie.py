@@ -21,7 +21,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from whorlpulse.sources.ble_hull import Point, slope_over
+from whorlpulse.wire.csc.hull import Point, slope_over
 
 #: Steepest drift believed: the radio's standard lets a sleep clock be off by 500 parts in a million.
 DRIFT_LIMIT: Final = 500e-6
