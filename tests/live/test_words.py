@@ -61,9 +61,20 @@ NOW = WheelNow(
 )
 
 
-def drawn(wheels: list[WheelNow], width: int) -> str:
+#: A wheel that has something to say in every place, and more of it than fits into a line.
+FULL = replace(
+    NOW,
+    name="the long and winding name of a wheel that stands by the window",
+    state="lost",
+    says=note("lost", why="the port /dev/ttyUSB0 has gone; is its plug still in, and does another program hold it"),
+    bursts=(LiveBurst(93.2, Measured(0.7, 0.01)), LiveBurst(95.1, Measured(0.6, 0.01))),
+)
+SENTENCE = "not connected (the port /dev/ttyUSB0 has gone; is its plug still in, and does another program hold it)"
+
+
+def drawn(wheels: list[WheelNow], width: int, height: int = 100) -> str:
     out = StringIO()
-    console = Console(file=out, width=width, force_terminal=True, color_system=None)
+    console = Console(file=out, width=width, height=height, force_terminal=True, color_system=None)
     console.print(live_screen(wheels, "1", None, None, width))
     return out.getvalue()
 
@@ -112,6 +123,49 @@ def test_a_class_of_wheels_is_a_table_and_the_chosen_one() -> None:
     shown = plain(drawn(wheels, 100))
     assert all(f"wheel {i + 1}" in shown for i in range(12))
     assert len(shown.splitlines()) < 40
+
+
+@pytest.mark.parametrize("width", [60, 80])
+def test_what_is_longer_than_a_line_goes_on_in_the_next(width: int) -> None:
+    shown = plain(drawn([FULL], width))
+    assert max(len(line) for line in shown.splitlines()) <= width
+    running = " ".join(shown.replace("│", " ").split())
+    assert SENTENCE in running
+    assert "…, simulated · lost" in running, "the name is cut and not how things stand"
+
+
+@pytest.mark.parametrize(("width", "height"), [(80, 24), (60, 24), (80, 12)])
+@pytest.mark.parametrize("wheels", [1, 2, 4, 12])
+def test_a_low_terminal_keeps_the_keys_line_in_sight(width: int, height: int, wheels: int) -> None:
+    shown = plain(drawn([replace(FULL, id=str(i + 1)) for i in range(wheels)], width, height)).splitlines()
+    assert len(shown) <= height
+    assert max(len(line) for line in shown) <= width
+    assert shown[-1].rstrip().endswith("l length  m mark  p pause  q end")
+
+
+@pytest.mark.parametrize("width", [60, 80])
+def test_two_wheels_that_do_not_fit_one_below_the_other_are_rows_with_all_their_figures(width: int) -> None:
+    wheels = [FULL, replace(FULL, id="2", wheel_per_min=47.25)]
+    rows = plain(drawn(wheels, width, 24)).splitlines()[1:3]
+    for row, cadence in zip(rows, ("61.2", "47.2"), strict=True):
+        assert row.split()[-5:] == ["lost", cadence, "6.21", "4.32", "2"]
+    assert plain(drawn(wheels, width, 60)).count("6.21 ± 0.02 : 1") == 2, "where there is room each has its sheet"
+
+
+@pytest.mark.parametrize("width", [60, 80])
+def test_the_last_lines_are_filled_to_the_terminals_width(width: int) -> None:
+    """A log without a length says in a sentence of 140 letters what is missing; a path is left in one piece."""
+    reasons = (note("no-length"), note("few-turns", turns=3, needed=5, enough_s=9))
+    path = "/home/a spinner/" + "a-long-folder/" * 8 + "out.pulses"
+    now = replace(NOW, state="ended", says=note("ended"), totals=replace(TOTALS, notes=reasons))
+    lines = closing_lines(now, path, width)
+    assert lines[-1] == f"  The log is {path}."
+    assert max(len(line) for line in lines[:-1]) <= width
+    assert sum(len(line) > width - 20 for line in lines) >= 2, "lines are filled, not broken early"
+    assert " ".join(" ".join(lines).split()).count("--total '23.4 m'") == 1
+    stopped = closing_lines(replace(now, says=note("stopped", why="the disk is full: " + "no room " * 20)), None, width)
+    assert len(stopped) > 1
+    assert max(len(line) for line in stopped) <= width
 
 
 def test_the_end_says_the_totals_or_why_there_are_none() -> None:

@@ -26,7 +26,7 @@ from whorlpulse.views.live_words import live_says
 from .exits import InputError
 from .live_rig import LiveRig, metres, refuse_bad_options
 from .record import _seconds, _stop_by_signal, read_length
-from .show import say
+from .show import page, say
 
 if TYPE_CHECKING:
     from whorlpulse.estimators.plan import YarnPlan
@@ -68,7 +68,7 @@ def run_live(wanted: Wanted) -> bool:
             return False
         for wheel in room.wheels.values():
             kept_at = shown(wheel.setup.path) if wheel.setup.kept else None
-            say("\n".join(closing_lines(room.now(wheel.setup.id), kept_at)))
+            say("\n".join(closing_lines(room.now(wheel.setup.id), kept_at, page().width)))
         return any(wheel.figures.rows_seen for wheel in room.wheels.values())
 
 

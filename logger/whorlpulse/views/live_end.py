@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING
 
 from whorlpulse.units import tpi_from_tpm
@@ -14,18 +15,33 @@ if TYPE_CHECKING:
     from whorlpulse.findings.live import Totals, WheelNow
 
 
-def closing_lines(now: WheelNow, kept_at: str | None) -> list[str]:
-    """Return a wheel's last lines. kept_at: where its log is, None if it was not kept."""
+def closing_lines(now: WheelNow, kept_at: str | None, width: int = 80) -> list[str]:
+    """Return a wheel's last lines, filled to `width` characters; a path stays in one piece, to be copied.
+
+    kept_at: where its log is, None if it was not kept.
+    """
     if now.says is not None and now.says.key == "stopped":
-        return [f"{now.name}: {live_note(now.says)}"]
+        return _filled(f"{now.name}: {live_note(now.says)}", width)
     if not any(now.pulses.values()):
-        return [live_says("end-none", name=now.name)]
-    lines = [live_says("end-wheel", name=now.name, pulses=pulses_text(now), simulated=_simulated(now))]
+        return _filled(live_says("end-none", name=now.name), width)
+    lines = _filled(live_says("end-wheel", name=now.name, pulses=pulses_text(now), simulated=_simulated(now)), width)
     if now.totals is not None:
-        lines += [f"  {line}" for line in _totals(now.totals)]
+        lines += [part for line in _totals(now.totals) for part in _filled(line, width, "  ")]
     if kept_at is not None:
         lines.append(f"  {live_says('end-kept', path=kept_at)}")
     return lines
+
+
+def _filled(line: str, width: int, indent: str = "") -> list[str]:
+    """The line in as many as it takes, those after the first further in; no word is torn."""
+    return textwrap.wrap(
+        line,
+        width,
+        initial_indent=indent,
+        subsequent_indent=f"{indent}  ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 def _simulated(now: WheelNow) -> str:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from rich.console import Group, RenderableType
+from rich.cells import cell_len
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.panel import Panel
+from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
@@ -23,19 +25,46 @@ _MOST_BURSTS: Final = 3
 _SIGNS: Final = {"on-plan": "=", "under": "-", "over": "+"}
 #: With so many wheels or more, each is one row of a table.
 _ROWS_FROM: Final = 3
+#: Characters that a frame's edge takes beside the words in it, and those of a table beside its wheels' names.
+_FRAME: Final = 6
+_BESIDE_NAMES: Final = 52
+_SHORTEST_NAME: Final = 8
 
 
-def live_screen(wheels: Sequence[WheelNow], chosen: str, asked: str | None, said: str | None, width: int) -> Group:
+class _Screen:
+    """What is shown, and below it the keys' line, which stays in sight where the terminal is too low for all."""
+
+    def __init__(self, ways: Sequence[RenderableType], keys: RenderableType) -> None:
+        """ways: of showing it, the first that fits is taken, the last cut where none does."""
+        self._ways, self._keys = ways, keys
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Give its rows, no more than there is room for."""
+        keys = console.render_lines(self._keys, options, pad=False)
+        room = max(options.max_height - len(keys), 0)
+        shown: list[list[Segment]] = []
+        for way in self._ways:
+            shown = console.render_lines(way, options, pad=False)
+            if len(shown) <= room:
+                break
+        for row in [*shown[:room], *keys]:
+            yield from row
+            yield Segment.line()
+
+
+def live_screen(
+    wheels: Sequence[WheelNow], chosen: str, asked: str | None, said: str | None, width: int
+) -> RenderableType:
     """Return the whole screen. chosen: the id of the wheel that keys go to; asked: what is being typed."""
-    parts: list[RenderableType] = []
-    if len(wheels) >= _ROWS_FROM:
-        parts.append(_table(wheels, chosen))
-        parts.append(_wheel(next(w for w in wheels if w.id == chosen), width, chosen=True))
-    else:
-        parts += [_wheel(w, width, chosen=len(wheels) > 1 and w.id == chosen) for w in wheels]
+    ways: list[RenderableType] = []
+    if len(wheels) < _ROWS_FROM:
+        ways.append(Group(*[_wheel(w, width, chosen=len(wheels) > 1 and w.id == chosen) for w in wheels]))
+    if len(wheels) > 1:
+        mine = next(w for w in wheels if w.id == chosen)
+        ways.append(Group(_table(wheels, chosen, width), _wheel(mine, width, chosen=True)))
     keys = live_says("keys") if len(wheels) == 1 else live_says("keys-several", wheels=len(wheels))
-    parts.append(Text(asked if asked is not None else said or keys, style="bold" if asked or said else "dim"))
-    return Group(*parts)
+    last = Text(asked if asked is not None else said or keys, style="bold" if asked or said else "dim")
+    return _Screen(ways, last)
 
 
 def _wheel(now: WheelNow, width: int, *, chosen: bool) -> Panel:
@@ -59,15 +88,31 @@ def _wheel(now: WheelNow, width: int, *, chosen: bool) -> Panel:
     lines += [Text(live_says("burst-line", burst=burst_text(b)), style="bold") for b in now.bursts[-_MOST_BURSTS:]]
     lines.append(Text(_foot(quick, slow), style="dim"))
     lines += _totals(slow["totals"])
-    title = live_says("title-simulated" if now.simulated else "title", name=now.name, state=now.state)
-    title = f"> {title}" if chosen else title
-    return Panel(Group(*lines), title=Text(title), title_align="left", subtitle=_says(quick), subtitle_align="left")
+    says = Text(quick["says"] or "")
+    if in_frame := says.cell_len > width - _FRAME:
+        lines.append(says)
+    title = _title(now, width - _FRAME, chosen=chosen)
+    below = says if says.plain and not in_frame else None
+    return Panel(Group(*lines), title=Text(title), title_align="left", subtitle=below, subtitle_align="left")
 
 
-def _table(wheels: Sequence[WheelNow], chosen: str) -> Table:
-    table = Table(box=None, padding=(0, 2), header_style="dim")
+def _title(now: WheelNow, room: int, *, chosen: bool) -> str:
+    """The wheel's name and how things stand with it; where that is too long, the name is cut."""
+    key = "title-simulated" if now.simulated else "title"
+    mark = "> " if chosen else ""
+    title = mark + live_says(key, name=now.name, state=now.state)
+    if (over := cell_len(title) - room) <= 0:
+        return title
+    name = Text(now.name)
+    name.truncate(max(name.cell_len - over, _SHORTEST_NAME), overflow="ellipsis")
+    return mark + live_says(key, name=name.plain, state=now.state)
+
+
+def _table(wheels: Sequence[WheelNow], chosen: str, width: int) -> Table:
+    table = Table(box=None, padding=(0, 1), header_style="dim")
     table.add_column("", no_wrap=True)
-    for head in ("wheel", "state", "cadence", "ratio", "twist-tpi", "lost"):
+    table.add_column(live_says("head-wheel"), no_wrap=True, max_width=max(width - _BESIDE_NAMES, _SHORTEST_NAME))
+    for head in ("state", "cadence", "ratio", "twist-tpi", "lost"):
         table.add_column(live_says(f"head-{head}"), no_wrap=True)
     for now in wheels:
         quick, slow = quick_parts(now), window_parts(now)
@@ -133,7 +178,3 @@ def _totals(totals: dict[str, Any] | None) -> list[RenderableType]:
     if not said:
         return []
     return [Text(live_says("all-of-it", clock=totals["measured_to"], figures=" · ".join(said)), style="dim")]
-
-
-def _says(quick: dict[str, Any]) -> Text | None:
-    return None if quick["says"] is None else Text(quick["says"])
