@@ -1,4 +1,4 @@
-"""Convert: another recording to a pulse log, or a pulse log to a tidy table; bytes in, bytes out.
+"""Convert: another recording to a pulse log, a pulse log to a tidy table, or to one tied better; bytes in, bytes out.
 
 Which of them it is comes from the bytes themselves; a file's name decides only where they leave it open.
 """
@@ -17,6 +17,8 @@ from whorlpulse.conditioning import Conditioned
 from whorlpulse.importers.recording import Recording, header_lines, log_lines
 from whorlpulse.logfile import Entry, looks_binary, write_log
 from whorlpulse.pulses import Flag
+from whorlpulse.wire import Decoder, Meta
+from whorlpulse.wire.csc.again import csc_events, tied_afterwards
 
 Kind = Literal["wav", "vcd", "csv", "log"]
 KINDS: Final[tuple[Kind, ...]] = ("wav", "vcd", "csv", "log")
@@ -77,6 +79,19 @@ def as_log(recording: Recording, asked: Asked, source: str) -> bytes:
     """Return the pulse log of a recording; source: the file's name, for the log's notes."""
     entries = [Entry(0, 0, key, value) for key, value in header_lines(recording, asked.targets, source)]
     return b"".join(write_log(entries, log_lines(recording)))
+
+
+def tied_again(data: bytes) -> bytes | None:
+    """Return a log made anew of two radio sensors' notifications in it, tied with all of them known.
+
+    None where it holds none of two sensors, or was recorded in several parts, each on a clock of its own.
+    """
+    decoder = Decoder()
+    messages = [*decoder.feed(data), *decoder.finish()]
+    events = csc_events(messages)
+    parts = sum(isinstance(m, Meta) and m.key == "format" for m in messages)
+    sensors = {event.role for event in events if not isinstance(event, Meta)}
+    return tied_afterwards(events) if parts == 1 and sensors == {"w", "f"} else None
 
 
 def as_table(log: Conditioned) -> bytes:

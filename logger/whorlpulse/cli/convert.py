@@ -1,4 +1,4 @@
-"""`whorlpulse convert`: WAV, VCD or CSV to a pulse log; a pulse log to a tidy CSV."""
+"""`whorlpulse convert`: WAV, VCD or CSV to a pulse log; a pulse log to a tidy CSV, or to a log tied better."""
 
 from __future__ import annotations
 
@@ -66,6 +66,9 @@ def convert(
     what = _kind(kind) or kind_of(next(blocks(), b""), file)
     out = output if output is not None else _beside(file, what)
     _refuse_taken(out, file, replace=replace)
+    if what == "log" and out.endswith(".pulses"):
+        _to_better_log(blocks, file, out, replace=replace)
+        return
     if what == "log":
         _to_table(blocks, file, out, asked, replace=replace)
         return
@@ -171,8 +174,6 @@ def _to_table(blocks: Blocks, file: str, out: str, asked: Asked, *, replace: boo
     from .inputs import Given, rig_of
     from .progress import Progress, followed
 
-    if out.endswith(".pulses"):
-        raise InputError(f"{file} is a pulse log already; a log is converted to a table: name it *.csv")
     try:
         with Progress(f"reading {shown(file)}") as progress:
             recording = read_recording(followed(blocks, file, progress), shown(_name(file)))
@@ -189,6 +190,17 @@ def _to_table(blocks: Blocks, file: str, out: str, asked: Asked, *, replace: boo
     if out != "-":
         lines = table.decode("ascii").splitlines()
         typer.echo(f"{out}: {len(lines) - 1} pulses, columns {lines[0]}")
+
+
+def _to_better_log(blocks: Blocks, file: str, out: str, *, replace: bool) -> None:
+    from whorlpulse.sources.files import shown
+
+    from .convert_again import tied_log
+    from .show import say
+
+    log, gain = tied_log(blocks, shown(file))
+    _write(out, log, replace=replace)
+    say(f"{shown(out)}: {gain}\nNext: whorlpulse check {shown(out)}")
 
 
 def _name(file: str) -> str:

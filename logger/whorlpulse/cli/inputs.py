@@ -92,12 +92,12 @@ def rig_of(recording: Recording, given: Given, *, needs_length: bool) -> tuple[R
         roller=_roller(header, given, file, notes, needs_length=needs_length),
         length_marks=_marks(header, given, file, notes, needs_length=needs_length),
         total=total_option(given.total),
-        clock_tie_u_s=_clock_ties(header),
+        clock_tie_u_s=clock_ties(header),
     )
     return rig, notes
 
 
-def _clock_ties(header: Header) -> Mapping[str, float]:
+def clock_ties(header: Header) -> Mapping[str, float]:
     """The `clock-tie` lines, `<channel> <standard uncertainty in seconds>`; the last one of a channel counts."""
     ties = {}
     for entry in header.entries:

@@ -56,6 +56,10 @@ ERRORS: Final = {
     ),
     # the command line (exit code 2)
     "not-a-log": "is no pulse log: no usable line in its first {kilobytes} kB; is it the right file?",
+    "nothing-to-tie": (
+        "{file} is a pulse log already and holds no two radio sensors' notifications to tie again: a log is converted "
+        "to a table, so name the output *.csv"
+    ),
     "targets-option": (
         '--targets "{given}": '
         "write channels and targets per turn, for example --targets 'w=4 f=1' (w, f, b, y; "

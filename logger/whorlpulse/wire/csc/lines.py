@@ -21,6 +21,8 @@ from whorlpulse.wire.csc.sensor import CscSensor, Heard, Placement
 from whorlpulse.wire.encoder import encode_meta, encode_pulse
 
 TICK_HZ: Final = 1_000_000
+#: By these words the log's own note is known again.
+ABOUT: Final = "cycling speed and cadence notifications on"
 
 #: What a sensor serves: `w` or `f` for one shaft, `wf` for wheel and crank counts together.
 ROLES: Final = ("w", "f", "wf")
@@ -92,7 +94,7 @@ class CscLines:
         """Return the first lines of the log."""
         lines = [("format", "pulses 1"), ("tick_hz", str(TICK_HZ)), ("tick_bits", "0"), ("seq_bits", "0")]
         own = "the host's" if self._tied else "the sensor's own"
-        words = f"cycling speed and cadence notifications on {own} clock; csc-raw lines hold them as they came"
+        words = f"{ABOUT} {own} clock; csc-raw lines hold them as they came"
         lines.append(("note", f"{self._note}; {words}" if self._note else words))
         return b"".join(encode_meta(key, value) for key, value in lines)
 
