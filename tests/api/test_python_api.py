@@ -117,16 +117,26 @@ def test_what_is_no_log_at_all_is_a_mistake_of_the_caller():
 
 
 def test_importing_the_package_is_light_and_its_names_are_those_of_the_stub():
-    code = "import sys, whorlpulse; print(*sorted(sys.modules)); print(*dir(whorlpulse))"
+    code = "import sys, whorlpulse; print(*sorted(sys.modules)); print(*dir(whorlpulse)); print(*sorted(sys.modules))"
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
-    modules, names = (set(line.split()) for line in ran.stdout.splitlines())
-    assert not {"numpy", "typer", "whorlpulse.cli", "whorlpulse.findings"} & modules
-    assert set(whorlpulse.__all__) <= names
+    modules, names, modules_then = (set(line.split()) for line in ran.stdout.splitlines())
+    for loaded in (modules, modules_then):
+        assert not {"numpy", "typer", "whorlpulse.cli", "whorlpulse.findings"} & loaded
     stub = ast.parse((ROOT / "logger" / "whorlpulse" / "__init__.pyi").read_text())
     typed = {a.asname for node in stub.body if isinstance(node, ast.ImportFrom) for a in node.names}
+    assert len(typed) >= 15
+    assert typed <= names
     assert typed | {"__version__"} == set(whorlpulse.__all__)
     with pytest.raises(AttributeError, match="no attribute 'rattio'"):
         whorlpulse.__getattr__("rattio")
+
+
+def test_every_name_that_is_offered_is_there_for_all_ways_of_importing(tmp_path):
+    code = "from whorlpulse import *\nimport whorlpulse\n"
+    code += "print(*(n for n in whorlpulse.__all__ if globals()[n] is not getattr(whorlpulse, n)))\n"
+    code += "from whorlpulse import units, read_log\nprint(units.__name__, read_log.__name__)"
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
+    assert ran.stdout.splitlines() == ["", "whorlpulse.units read_log"]
 
 
 def test_a_script_is_checked_with_the_packages_types(tmp_path):

@@ -1,7 +1,8 @@
 """The commands as functions: a log in, an `Answer` out, which is text, plain values and a page for notebooks.
 
-What the package offers under its own name (`whorlpulse.ratio`, `whorlpulse.read_log`) stands here. Text with units
-comes in, as in options and files; a report's own figures are in SI units, those of `as_dict` named by their unit.
+What the package offers under its own name (`whorlpulse.ratio`) stands here, in `python_log` and in `python_answer`, and
+is listed in the package's `__init__.pyi`. Text with units comes in, as in options and files; a report's own figures are
+in SI units, those of `as_dict` named by their unit.
 """
 
 from __future__ import annotations
@@ -24,24 +25,6 @@ if TYPE_CHECKING:
     from whorlpulse.findings.health import HealthReport
     from whorlpulse.findings.report import Note, RatioReport, TwistReport
     from whorlpulse.findings.slip_report import SlipReport
-
-__all__ = [
-    "Answer",
-    "BadInputError",
-    "FullAnswer",
-    "Log",
-    "cadence",
-    "check",
-    "gather",
-    "ratio",
-    "read_log",
-    "report",
-    "samples",
-    "scenarios",
-    "simulated",
-    "slip",
-    "twist",
-]
 
 
 def ratio(log: Log | Source) -> Answer[RatioReport]:
