@@ -124,3 +124,47 @@ def test_headings_go_down_by_one(browser, folder):
     assert levels[0] == 1
     assert all(b - a <= 1 for a, b in pairwise(levels))
     page.close()
+
+
+#: Ways in which markup that got into a page could run something. Each sets window.ran by name if it does.
+ATTACKS = """async () => {
+  window.ran = [];
+  const inside = document.createElement("div");
+  document.body.append(inside);
+  inside.innerHTML = `<img src="data:," onerror="ran.push('handler of a picture')">`
+    + `<svg onload="ran.push('handler of a drawing')"></svg><script>ran.push('script as markup')<\\/script>`
+    + `<iframe srcdoc="<script>parent.ran.push('frame')<\\/script>"></iframe>`;
+  const script = document.createElement("script");
+  script.textContent = "ran.push('script as element')";
+  document.body.append(script);
+  const button = document.createElement("button");
+  button.setAttribute("onclick", "ran.push('handler of a button')");
+  document.body.append(button);
+  button.click();
+  const link = document.createElement("a");
+  link.href = "javascript:ran.push('link')";
+  document.body.append(link);
+  link.click();
+  const timer = document.createElement("script");
+  timer.src = "data:text/javascript,ran.push('script from an address')";
+  document.body.append(timer);
+  await new Promise((done) => setTimeout(done, 400));
+  return window.ran;
+}"""
+
+
+def test_markup_that_got_in_would_run_nothing(browser, folder):
+    """Of scripts only the page's own texts run, by their hashes; the same page without its policy shows the attacks."""
+    text = (folder / "moving.html").read_text()
+    policy = re.search(r'<meta http-equiv="Content-Security-Policy" content="([^"]*)">', text)
+    assert policy is not None
+    assert "unsafe" not in policy[1].replace("style-src 'unsafe-inline'", "")
+    (folder / "without.html").write_text(text.replace(policy[0], ""))
+    ran = {}
+    for name in ("moving", "without"):
+        page = visit(browser, folder / f"{name}.html")
+        page.locator("#a-loss .live svg").wait_for(timeout=20_000)
+        ran[name] = set(page.evaluate(ATTACKS))
+        page.close()
+    assert ran["moving"] == set()
+    assert ran["without"] >= {"handler of a picture", "handler of a button", "script as element", "link"}
