@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from whorlpulse.actions.measure_slip import measure_slip
 from whorlpulse.actions.measure_twist import measure_twist
 from whorlpulse.actions.recording import Recording
+from whorlpulse.estimators.cadence import CadenceEstimate, estimate_cadence
 from whorlpulse.estimators.difference import span
 from whorlpulse.estimators.slip import SlipEstimate, WhorlSlip
 from whorlpulse.estimators.slip_reference import Reference, known_whorls, reference_for
-from whorlpulse.estimators.turn_periods import TurnPeriods, estimate_turn_periods
 from whorlpulse.estimators.twist import TwistEstimate
 from whorlpulse.findings.comparison import CompareReport, OneSide, Row
 from whorlpulse.findings.comparison_rows import Pair, pace_rows, twist_row, whorl_rows
@@ -43,7 +43,7 @@ class _Measured:
     side: Side
     slip: SlipReport
     found: SlipEstimate
-    periods: TurnPeriods | None
+    pace: CadenceEstimate
     twist: TwistEstimate | None
 
     @property
@@ -73,14 +73,14 @@ def compare_logs(first: Side, second: Side, references: Sequence[Reference] = ()
         )
         for m, which in ((a, "first"), (b, "second"))
     ]
-    whole = (*_pace_rows(a, b), *_twist_rows(a, b))
+    whole = (*pace_rows(a.pace, b.pace, one_clock=_one_clock(a, b)), *_twist_rows(a, b))
     return CompareReport(capture, sides[0], sides[1], whorls, whole, notes=tuple(_notes(pairs, a, b)))
 
 
 def _measured(side: Side, report: SlipReport) -> _Measured:
     assert report.found is not None
     twist = measure_twist(side.recording, side.rig).found
-    return _Measured(side, report, report.found, estimate_turn_periods(side.recording.conditioned(side.rig)), twist)
+    return _Measured(side, report, report.found, estimate_cadence(side.recording.conditioned(side.rig)), twist)
 
 
 def _pairs(a: _Measured, b: _Measured, references: Sequence[Reference]) -> list[Pair]:
@@ -109,12 +109,6 @@ def _shared_reference(x: WhorlSlip, y: WhorlSlip, known: Sequence[Reference]) ->
     fast = x if x.kept.value >= y.kept.value else y
     found = reference_for(fast.kept, known)
     return found or max((x.reference, y.reference), key=lambda r: r.ratio.value)
-
-
-def _pace_rows(a: _Measured, b: _Measured) -> tuple[Row, ...]:
-    if a.periods is None or b.periods is None:
-        return ()
-    return tuple(pace_rows(a.periods, b.periods, one_clock=_one_clock(a, b)))
 
 
 def _one_clock(a: _Measured, b: _Measured) -> bool:
@@ -147,5 +141,5 @@ def _notes(pairs: Sequence[Pair], a: _Measured, b: _Measured) -> Iterator[Note]:
             yield note("compare-doubtful", file=m.slip.capture)
     if (a.twist is None) != (b.twist is None):
         yield note("compare-one-length", file=(b if a.twist is not None else a).slip.capture)
-    if a.periods is not None and b.periods is not None and not _one_clock(a, b):
+    if a.pace.mean is not None and b.pace.mean is not None and not _one_clock(a, b):
         yield note("compare-two-clocks")

@@ -8,6 +8,8 @@ starts up or runs down. With T_i the laps' periods:
   correlation, gives the uncertainty (batch means; Law and Kelton, Simulation Modeling and Analysis, from memory).
 - steadiness: the coefficient of variation of T_i. Its turn-to-turn part is half the mean squared difference of
   neighbours (von Neumann 1941, from memory), which slow drift hardly enters; drift is what is left of the variance.
+  Its uncertainty is that of the delete-a-group jackknife: with G blocks of turns in a row, θ_g without one of them,
+  u² = (G - 1)/G Σ (θ_g - mean θ)² (Kott, Journal of Official Statistics 17 (2001) 521, from memory).
 - trend: the line through the batches' cadence against time.
 
 Refuses below `FEWEST_TURNS` whole turns. Wandering slower than the log is not in the interval: no log can show it.
@@ -33,9 +35,11 @@ _BATCHES = 5
 _TREND_BATCHES = 4
 #: The batches' correlation is not believed beyond this: five of them tell it badly.
 _MOST_CORRELATED = 0.5
-#: Laps needed before steadiness and trend are said, and blocks whose leaving out tells how sure they are.
+#: Laps needed before steadiness and trend are said, and blocks whose leaving out tells how sure they are: of about so
+#: many turns, as a foot wanders over some twenty seconds.
 _FEWEST_FOR_SCATTER = 8
-_BLOCKS = 10
+_BLOCK_TURNS = 25
+_FEWEST_BLOCKS, _MOST_BLOCKS = 4, 10
 
 
 @dataclass(frozen=True)
@@ -84,7 +88,7 @@ def estimate_cadence(log: Conditioned) -> CadenceEstimate:
         wheel_turns=turns,
         treadled_s=seconds,
         runs=_runs(laps),
-        steadiness=_steadiness(parts) if scattered else None,
+        steadiness=steadiness(parts) if scattered else None,
         trend_hz_per_s=trend(laps) if enough and len(laps.turns) >= _FEWEST_FOR_SCATTER else None,
     )
 
@@ -169,14 +173,19 @@ def _runs(laps: Laps) -> tuple[RunCadence, ...]:
     return tuple(found)
 
 
-def _steadiness(parts: Sequence[Treadled]) -> Steadiness | None:
-    """Pool the periods of all targets, each against the next passage of its own; filled passages are guesses."""
+def steadiness(parts: Sequence[Treadled]) -> Steadiness | None:
+    """Steadiness of treadled parts; None for too few turns.
+
+    The periods of all targets are pooled, each against the next passage of its own; filled passages are guesses.
+    """
     period, begun = _joined([p.periods() for p in parts])
     step, step_begun = _joined([p.period_steps() for p in parts])
     targets = parts[0].targets
     if len(period) < _FEWEST_FOR_SCATTER * targets or len(step) < 2:
         return None
-    edges = np.quantile(begun, np.linspace(0, 1, min(_BLOCKS, len(period) // (4 * targets)) + 1)[1:-1])
+    turns = len(period) // targets
+    blocks = min(max(turns // _BLOCK_TURNS, _FEWEST_BLOCKS), _MOST_BLOCKS, turns // 2)
+    edges = np.quantile(begun, np.linspace(0, 1, blocks + 1)[1:-1])
     block, step_block = np.searchsorted(edges, begun, side="right"), np.searchsorted(edges, step_begun, side="right")
     overall = [scatter(period, targets)]
     quick = [turn_to_turn(step, period)]
@@ -201,7 +210,7 @@ def turn_to_turn(step_s: FloatArray, period_s: FloatArray) -> float:
 
 
 def _jackknifed(values: Sequence[float]) -> Measured:
-    """values[0] with the uncertainty from the others, each without one block (Quenouille and Tukey, from memory)."""
+    """values[0] with the uncertainty from the others, each without one block."""
     rest = np.array(values[1:])
     b = len(rest)
     if b < 2:

@@ -11,13 +11,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import hypot, sqrt
 
+from whorlpulse.estimators.cadence import CadenceEstimate
 from whorlpulse.estimators.difference import NOTHING_SHARED, Shared, Span, difference, rate, span, span_difference
 from whorlpulse.estimators.measured import Measured, weighted_sum
 from whorlpulse.estimators.slip import SlipEstimate, WhorlSlip
 from whorlpulse.estimators.slip_bursts import LEAST_LOST
 from whorlpulse.estimators.slip_periodic import Line
 from whorlpulse.estimators.slip_reference import Reference
-from whorlpulse.estimators.turn_periods import TurnPeriods
 from whorlpulse.findings.comparison import Row, What, WhorlRows, row
 
 _SAME_ORDER = 0.02
@@ -172,18 +172,19 @@ def _rhythm(line: Line, first: Measured, second: Measured) -> Row:
     return row("rhythm", span(first), span(second), made, order=line.per_wheel_turn, band=line.source == "band")
 
 
-def pace_rows(first: TurnPeriods, second: TurnPeriods, *, one_clock: bool) -> Iterator[Row]:
-    """Cadence and steadiness. one_clock: both boards are off alike; two may be off by as much again."""
-    off = _CLOCK_OFF / sqrt(3.0)
-    pace = [p.cadence_hz.times(60.0) for p in (first, second)]
-    if one_clock:
-        shared = Shared(off, pace[0].value, pace[1].value)
-    else:
-        shared = NOTHING_SHARED
-        pace = [Measured(c.value, hypot(c.u, off * c.value), c.dof) for c in pace]
-    yield row("cadence", span(pace[0]), span(pace[1]), span(difference(pace[0], pace[1], shared)))
-    uneven = [p.variation.times(100.0) for p in (first, second)]
-    yield row("steadiness", span(uneven[0]), span(uneven[1]), span(difference(uneven[0], uneven[1])))
+def pace_rows(first: CadenceEstimate, second: CadenceEstimate, *, one_clock: bool) -> Iterator[Row]:
+    """Cadence and steadiness, where both logs say them. one_clock: both boards are off alike, else each by as much."""
+    if first.mean is not None and second.mean is not None:
+        pace = [first.mean.times(60.0), second.mean.times(60.0)]
+        off, shared = _CLOCK_OFF / sqrt(3.0), NOTHING_SHARED
+        if one_clock:
+            shared = Shared(off, pace[0].value, pace[1].value)
+        else:
+            pace = [Measured(c.value, hypot(c.u, off * c.value), c.dof) for c in pace]
+        yield row("cadence", span(pace[0]), span(pace[1]), span(difference(pace[0], pace[1], shared)))
+    if first.steadiness is not None and second.steadiness is not None:
+        uneven = [c.overall.times(100.0) for c in (first.steadiness, second.steadiness)]
+        yield row("steadiness", span(uneven[0]), span(uneven[1]), span(difference(uneven[0], uneven[1])))
 
 
 def twist_row(first: Measured, second: Measured, roller_u: float) -> Row:
