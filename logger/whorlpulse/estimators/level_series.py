@@ -230,7 +230,8 @@ def _predicted(data: Spectrum, mix: NoiseMix, targets: int) -> tuple[FloatArray,
     fitted, lever = solved[:, :, 0], solved[:, :, 1]
     left = plain[-1] - fitted @ plain[:-1] - ends[:, -1] + (ends[:, :-1] * fitted).sum(axis=1)
     variance = mix.unseen * mix.lam * (data.mu @ ones) + (timed - timed * timed * inverse) @ ones
-    return fitted.sum(axis=1) + left / turns, variance / turns**2 + (short * lever).sum(axis=1)
+    made = targets * data.level + fitted.sum(axis=1) + left / turns
+    return made, variance / turns**2 + (short * lever).sum(axis=1)
 
 
 def _averaged(centre: FloatArray, variance: FloatArray, mix: NoiseMix) -> Measured:
