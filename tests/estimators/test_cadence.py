@@ -12,6 +12,7 @@ from whorlpulse.estimators.cadence import (
     batch_mean,
     by_true_clock,
     estimate_cadence,
+    expected_cadence,
     mean_cadence,
     scatter,
     steadiness,
@@ -62,6 +63,14 @@ def test_two_steady_runs_of_two_paces_are_sure_of_their_mean():
     found = mean_cadence(laps(period, np.repeat([0, 1], 40)))
     assert found.value == pytest.approx(80 / period.sum())
     assert found.half_width < 0.003
+    # another log of two such runs may have two other paces: those differ by 0.2 s, 0.14 s as a standard deviation
+    another = expected_cadence(laps(period, np.repeat([0, 1], 40)))
+    assert another.value == pytest.approx(found.value)
+    assert another.u > 0.14 / np.sqrt(2) / 2
+    alone = expected_cadence(laps(period[:40]))
+    assert (alone.value, alone.u) == pytest.approx(
+        (mean_cadence(laps(period[:40])).value, mean_cadence(laps(period[:40])).u)
+    )
 
 
 @pytest.mark.parametrize(

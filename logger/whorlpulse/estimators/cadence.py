@@ -6,6 +6,7 @@ starts up or runs down. With T_i the laps' periods:
 - mean: turns / time. What a foot keeps wanders slowly, so neighbouring laps are no independent draws: the laps are cut
   into five batches in a row, and the scatter of the batches' means, times (1 + r)/(1 - r) with r their lag-one
   correlation, gives the uncertainty (batch means; Law and Kelton, Simulation Modeling and Analysis, from memory).
+  Each run has batches of its own for the mean of this log; batches over all runs say what another log might have.
 - steadiness: the coefficient of variation of T_i. Its turn-to-turn part is half the mean squared difference of
   neighbours (von Neumann 1941, from memory), which slow drift hardly enters; drift is what is left of the variance.
   Its uncertainty is that of the delete-a-group jackknife: with G blocks of turns in a row, θ_g without one of them,
@@ -65,6 +66,7 @@ class Steadiness:
 class CadenceEstimate:
     """What a log says of its cadence by the board's clock, in turns per second. mean None: too few whole turns.
 
+    expected: the mean with the ± for another such log, where runs would have other paces too; None as mean is.
     steadiness and trend_hz_per_s are None where the log is too short or its lines stand for several turns each.
     """
 
@@ -74,6 +76,7 @@ class CadenceEstimate:
     runs: tuple[RunCadence, ...]
     steadiness: Steadiness | None
     trend_hz_per_s: Measured | None
+    expected: Measured | None = None
 
 
 def estimate_cadence(log: Conditioned) -> CadenceEstimate:
@@ -90,6 +93,7 @@ def estimate_cadence(log: Conditioned) -> CadenceEstimate:
         runs=_runs(laps),
         steadiness=steadiness(parts) if scattered else None,
         trend_hz_per_s=trend(laps) if enough and len(laps.turns) >= _FEWEST_FOR_SCATTER else None,
+        expected=expected_cadence(laps) if enough else None,
     )
 
 
@@ -121,6 +125,12 @@ def mean_cadence(laps: Laps) -> Measured:
     # Runs too short for a scatter of their own have that of the others.
     u = hypot(*(u for u, _ in runs)) / (1.0 - lone) if lone < 1.0 else mean
     return Measured(1.0 / mean, u / mean**2, welch_satterthwaite(runs))
+
+
+def expected_cadence(laps: Laps) -> Measured:
+    """The mean of laps (at least 2), with the uncertainty of another such log's: batches run on from run to run."""
+    found = batch_mean(laps.period_s, laps.turns)
+    return mean_cadence(laps) if found is None else Measured(1.0 / found.value, found.u / found.value**2, found.dof)
 
 
 def batch_mean(period_s: FloatArray, turns: FloatArray) -> Measured | None:

@@ -174,8 +174,8 @@ def _rhythm(line: Line, first: Measured, second: Measured) -> Row:
 
 def pace_rows(first: CadenceEstimate, second: CadenceEstimate, *, one_clock: bool) -> Iterator[Row]:
     """Cadence and steadiness, where both logs say them. one_clock: both boards are off alike, else each by as much."""
-    if first.mean is not None and second.mean is not None:
-        pace = [first.mean.times(60.0), second.mean.times(60.0)]
+    if first.expected is not None and second.expected is not None:
+        pace = [first.expected.times(60.0), second.expected.times(60.0)]
         off, shared = _CLOCK_OFF / sqrt(3.0), NOTHING_SHARED
         if one_clock:
             shared = Shared(off, pace[0].value, pace[1].value)
