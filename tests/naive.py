@@ -60,6 +60,13 @@ def metadata(line: bytes) -> tuple[str, str]:
     return "", text.strip(" \t\r")
 
 
+def began_anew(seq: int, number_back: bool, clock_back: bool, missing: int, span: int) -> bool:
+    """A step ahead that is none: number 0 from afar, or clock and number both back, the number to near 0."""
+    if seq == 0 and missing >= 1024:
+        return True
+    return number_back and clock_back and seq < max(span // 64, 1)
+
+
 def read(data: bytes, seq_bits: int = 16, heed_seq_bits: bool = True) -> NaiveLog:
     log = NaiveLog()
     span = 2 ** (seq_bits or 62)
@@ -116,7 +123,7 @@ def read(data: bytes, seq_bits: int = 16, heed_seq_bits: bool = True) -> NaiveLo
                     log.restarted -= stray[2]
                     log.gaps.append((row, onward, number))
                     stray = None
-                elif missing > (span - 1) // 2:
+                elif missing > (span - 1) // 2 or began_anew(seq % span, seq < last[0], tick < last[2], missing, span):
                     log.restarted += 1
                     log.gaps.append((row, 0, number))
                     stray = (last[0], 0, 1)

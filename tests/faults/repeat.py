@@ -30,7 +30,8 @@ def burn() -> None:
 def repeated(row: Row, times: int) -> tuple[int, float, str]:
     """How many rounds passed, the seconds that all took, and the end of what pytest said."""
     words = [sys.executable, "-m", "pytest", "-p", "rounds", "-p", "no:cacheprovider", str(TESTS / row.test)]
-    environment = os.environ | {"WHORLPULSE_ROUNDS": str(times), "PYTHONPATH": str(HERE)}
+    paths = filter(None, [os.environ.get("PYTHONPATH")])
+    environment = os.environ | {"WHORLPULSE_ROUNDS": str(times), "PYTHONPATH": os.pathsep.join([str(HERE), *paths])}
     began_s = time.monotonic()
     ran = subprocess.run(words, capture_output=True, text=True, env=environment, cwd=TESTS.parent, check=False)
     passed = re.search(r"(\d+) passed", ran.stdout)

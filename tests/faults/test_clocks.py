@@ -19,6 +19,8 @@ from whorlpulse.wire import encode_pulse
 SET_CLOCK = Path(__file__).resolve().parent / "set_clock"
 FULL = os.environ.get("WHORLPULSE_FULL", "") not in ("", "0")
 ASLEEP_S = 60.0 if FULL else 3.3
+#: Between tens of lines.
+BREATH_S = 0.03 if FULL else 0.0025
 #: How late a tie may be on a busy computer; the faults looked for are ten times that and more.
 LATE_S = 1.0
 #: Summer time in the EU ends at 01:00 UTC on the last Sunday of October (Directive 2000/84/EC, article 3).
@@ -130,7 +132,11 @@ def test_asleep(tmp_path: Path, log: Path, dice: random.Random) -> None:
 
 
 class Unheard:
-    """A board that sends some thousand lines a second and drops a line that the port does not take."""
+    """A board that sends more than the port takes, and drops a line that it does not take.
+
+    Some thousand lines a second, or some hundred for a minute: more than 32,767 lines lost in one piece cannot be
+    counted by numbers of 16 bits.
+    """
 
     def __init__(self) -> None:
         self.taken = self.dropped = 0
@@ -141,7 +147,7 @@ class Unheard:
         while time.monotonic() < end_s or (callable(until) and not until() and time.monotonic() < end_s + 10.0):
             for _ in range(10):
                 self._try(board)
-            time.sleep(0.0025)
+            time.sleep(BREATH_S)
 
     def end(self, board: PtyBoard) -> bytes:
         """Send what is still to be sent and one line that is not dropped; return it."""

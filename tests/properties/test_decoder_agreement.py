@@ -136,7 +136,7 @@ def mutated_log(seed: int, lines: int, damage: float) -> bytes:
         style = dice.choice(["", "h", "s", "sh", "snh"]) if shape == "mixed" else shape
         line = bytearray(pulse_line(dice, style, dice.choice("wffffbykx"), tick, seq) + end)
         if dice.random() < damage:
-            match dice.randrange(9):
+            match dice.randrange(10):
                 case 0:
                     line[dice.randrange(len(line))] = dice.randrange(256)
                 case 1:
@@ -155,6 +155,8 @@ def mutated_log(seed: int, lines: int, damage: float) -> bytes:
                     seq = dice.choice([seq + 3, seq - 2, 0, seq + 40_000]) % 2**width
                 case 8:
                     line[-1:] = bytes([dice.randrange(256)])
+                case 9:  # the board begins anew, or as if
+                    seq, tick = dice.choice([2**width - 1, 0, 40]), dice.choice([tick, dice.randrange(5000)])
         out.append(bytes(line))
     data = b"".join(out)
     return data[: len(data) - dice.randrange(12)] if dice.random() < 0.5 else data

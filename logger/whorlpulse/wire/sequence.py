@@ -4,6 +4,11 @@
 before is how many are missing. Backwards and far ahead look the same in modular arithmetic; more than half
 the range is taken for a restart, because nobody can say how much is missing then.
 
+A board that begins anew does so at number 0. From the upper half of the range that is a step ahead, too, as if lines
+were lost. Two signs tell it from that: a clock that has gone back together with a number near 0, or the number 0
+itself a thousand lines away. Lines that are lost end there by chance only: 1 in 65,536 at 0, and where both the clock
+and the numbers wrap around in one gap.
+
 Lines that arrived but were damaged explain part of a jump: they are not lost a second time. A log without
 sequence numbers has only its checksums to tell that a line went wrong; there each wrong one is a gap.
 
@@ -21,6 +26,10 @@ from whorlpulse.wire.tally import Tally
 REPEAT: Final = -1
 #: The numbers go on within so many lines of where they stood before a stray one.
 _STRAY_REACH: Final = 16
+#: A board that began anew is heard again within this part of the range, by a power of 2: 1023 lines of 65,536.
+_NEAR_ZERO: Final = 6
+#: Farther ahead than this, number 0 is a beginning.
+_FAR: Final = 1023
 
 
 class SequenceWatch:
@@ -84,7 +93,7 @@ class SequenceWatch:
         same = last is not None and (seq - last) & self.mask == 0
         if same and channel == self._channel and tick == self._tick:
             return REPEAT
-        stray = self._stray
+        stray, went_back = self._stray, tick < self._tick
         self.pass_over(channel, tick, seq)
         if last is None:
             return None
@@ -97,7 +106,9 @@ class SequenceWatch:
             self._tally.lost += max(0, missing - 1 - damaged) - stray[1]
             self._tally.restarted -= stray[2]
             return missing
-        restarted = missing > self.mask // 2
+        begun = seq & self.mask
+        near_zero = begun <= self.mask >> _NEAR_ZERO and seq < last
+        restarted = missing > self.mask // 2 or (near_zero and went_back) or (begun == 0 and missing > _FAR)
         lost = 0 if restarted else max(0, missing - damaged)
         self._stray = (last, lost, int(restarted))
         self._tally.restarted += restarted
