@@ -7,7 +7,7 @@ bytes=${2:-1e8}
 here=$(cd "$(dirname "$0")" && pwd)
 python=${PYTHON:-python}
 shift $(($# < 2 ? $# : 2))
-targets=${*:-decoder log wav vcd csv wheel plan payload}
+targets=${*:-decoder log wav vcd csv wheel plan payload csc answers}
 mkdir -p "$folder"
 failed=0
 for target in $targets; do

@@ -1,4 +1,7 @@
-"""What is fuzzed, by name. A target takes any bytes and raises exactly when a property does not hold."""
+"""What is fuzzed, by name. A target takes any bytes and raises exactly when a property does not hold.
+
+It returns how many bytes were read of what it made of them, or None where it read just these.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,7 @@ import fuzz_lines
 import fuzz_radio
 import fuzz_recordings
 
-Target = Callable[[bytes], None]
+Target = Callable[[bytes], int | None]
 
 TARGETS: dict[str, Target] = {
     "decoder": fuzz_lines.decoder,

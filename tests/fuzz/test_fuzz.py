@@ -21,6 +21,19 @@ from tools import require
 HERE = Path(__file__).resolve().parent
 #: Bytes of a bounded run and its longest time; the slow target is bounded by time.
 BYTES, SECONDS = 300_000, 4
+#: What reads a target's bytes, and must guide the fuzzer.
+READ_BY = {
+    "decoder": ("wire.sequence", "wire.grammar"),
+    "log": ("logfile.bulk", "logfile.stretch", "wire.sequence"),
+    "wav": ("importers.wav",),
+    "vcd": ("importers.vcd",),
+    "csv": ("importers.csv", "importers.csv_table"),
+    "wheel": ("cli.wheel_file",),
+    "plan": ("cli.plan_file", "actions.reckon_plan"),
+    "payload": ("wire.csc.counts",),
+    "csc": ("wire.csc.lines",),
+    "answers": ("conditioning.chain", "estimators.ratio", "findings.rules"),
+}
 
 
 @pytest.mark.parametrize("target", TARGETS)
@@ -35,6 +48,8 @@ def test_no_input_breaks_the_property(target: str, tmp_path: Path) -> None:
     told = json.loads(ran.stdout.splitlines()[-1])
     assert told["target"] == target
     assert told["inputs"] > 0
+    for module in READ_BY.get(target, ()):
+        assert f"Instrumenting whorlpulse.{module}\n" in ran.stderr, "the fuzzer does not see its branches"
 
 
 def test_the_fuzzer_ends_with_the_input_that_broke_a_property(tmp_path: Path) -> None:
