@@ -9,11 +9,12 @@ import numpy as np
 
 from whorlpulse.actions.recording import Recording
 from whorlpulse.conditioning.chain import Conditioned
-from whorlpulse.estimators.laps import laps_of, treadled_parts
 from whorlpulse.estimators.slip import SlipEstimate
 from whorlpulse.estimators.slip_log import SlipLog, slip_log
 from whorlpulse.estimators.slip_periodic import Line
 from whorlpulse.estimators.slip_series import LossSeries, usual_advance
+from whorlpulse.estimators.turn_by_turn import cadence_courses, lap_starts, ratio_courses
+from whorlpulse.estimators.wheel_steps import Piece
 from whorlpulse.findings.cadence_report import CadenceReport
 from whorlpulse.findings.full_report import CadenceCourse, Courses, LapCourse, RhythmCourse
 from whorlpulse.findings.report import RatioReport, RunLine
@@ -42,26 +43,14 @@ def courses(recording: Recording, rig: Rig, ratio: RatioReport, slip: SlipReport
 
 def _laps(own: SlipLog, ratio: RatioReport) -> tuple[LapCourse, ...]:
     """Ratio from each passage of a target to its next one, piece by piece, as the ratio's runs count them."""
-    angles, whorl_of = own.log.angles[WHEEL], {i: w for w, line in enumerate(ratio.whorls) for i in line.runs}
+    whorl_of = {i: w for w, line in enumerate(ratio.whorls) for i in line.runs}
     found = []
-    for piece in own.pieces:
+    for piece, course in zip(own.pieces, ratio_courses(own.pieces, own.targets), strict=True):
         run = _run_at(float(piece.t_s[0]), ratio.runs)
         if run is None or run not in whorl_of:
             continue
-        k = next(i for i, c in enumerate(own.covered) if len(c.t_s) and c.t_s[0] <= piece.t_s[0] <= c.t_s[-1])
-        whole, part = angles.turns(np.concatenate((own.log.stretches[k].wheel.passage[:1], piece.passage)))
-        turns = own.before[k] + ((whole - whole[0]) + (part - part[0]))[1:]
-        lap = np.flatnonzero((piece.passage - piece.passage[0]) % own.targets == 0)
-        made = np.diff(turns[lap])
-        found.append(
-            LapCourse(
-                run,
-                whorl_of[run],
-                0.5 * (turns[lap][1:] + turns[lap][:-1]),
-                piece.t_s[lap][:-1],
-                np.diff(piece.y[lap]) / made,
-            )
-        )
+        turns = own.wheel_turns(own.stretch_of(piece), piece.passage[lap_starts(piece, own.targets)])
+        found.append(LapCourse(run, whorl_of[run], 0.5 * (turns[1:] + turns[:-1]), course.begin_s, course.value))
     return tuple(found)
 
 
@@ -72,9 +61,8 @@ def _run_at(t_s: float, runs: Sequence[RunLine]) -> int | None:
 def _cadence(log: Conditioned, report: CadenceReport) -> tuple[CadenceCourse, ...]:
     if report.cannot_say is not None or report.clock is None:
         return ()
-    laps = laps_of(treadled_parts(log))
-    hz = laps.turns / laps.period_s / report.clock.rate.value
-    return tuple(CadenceCourse(laps.start_s[mine], hz[mine]) for mine in (laps.run == r for r in np.unique(laps.run)))
+    rate = report.clock.rate.value
+    return tuple(CadenceCourse(course.begin_s, course.value / rate) for course in cadence_courses(log))
 
 
 def _rhythms(own: SlipLog, found: SlipEstimate | None) -> tuple[RhythmCourse, ...]:
@@ -83,10 +71,7 @@ def _rhythms(own: SlipLog, found: SlipEstimate | None) -> tuple[RhythmCourse, ..
         return ()
     courses = []
     for number, whorl in enumerate(found.whorls):
-        starts = [found.ratio.runs[i].start_s for i in whorl.runs]
-        pieces = [p for p in own.pieces if any(abs(float(p.t_s[0]) - s) < 1e-6 for s in starts)]
-        runs = {p.run for p in pieces}
-        pieces = [p for p in own.pieces if p.run in runs]
+        pieces = _pieces_of(own, [found.ratio.runs[i].start_s for i in whorl.runs])
         if not pieces:
             continue
         series, _ = own.series(pieces, usual_advance(pieces, own.log.angles[WHEEL]))
@@ -97,6 +82,13 @@ def _rhythms(own: SlipLog, found: SlipEstimate | None) -> tuple[RhythmCourse, ..
                 amplitude, at = _sine(phase, share)
                 courses.append(RhythmCourse(number, i, phase, share, share_u, amplitude, at))
     return tuple(courses)
+
+
+def _pieces_of(own: SlipLog, starts_s: Sequence[float]) -> list[Piece]:
+    """All pieces of the runs that start with a piece at one of these times."""
+    first = [p for p in own.pieces if any(abs(float(p.t_s[0]) - s) < 1e-6 for s in starts_s)]
+    runs = {p.run for p in first}
+    return [p for p in own.pieces if p.run in runs]
 
 
 def _folded(series: Sequence[LossSeries], line: Line, ratio: float) -> tuple[FloatArray, FloatArray, FloatArray] | None:

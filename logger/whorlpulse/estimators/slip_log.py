@@ -11,7 +11,7 @@ from whorlpulse.conditioning.chain import Conditioned, Stretch
 from whorlpulse.estimators.slip_series import LossSeries, loss_series
 from whorlpulse.estimators.wheel_steps import Piece, pieces_at_speed
 from whorlpulse.phase import wheel_passages_in_flyer_turns
-from whorlpulse.pulses import FLYER, ROLLER, WHEEL, BoolArray, Flag, FloatArray
+from whorlpulse.pulses import FLYER, ROLLER, WHEEL, BoolArray, Flag, FloatArray, IntArray
 
 #: Above this share of missed and extra pulses of wheel and flyer, starts and stops are left out (see `slip_bursts`).
 _CLEAN = 0.001
@@ -52,16 +52,25 @@ class SlipLog:
 
     def series(self, pieces: Sequence[Piece], usual: FloatArray) -> tuple[list[LossSeries], list[Stretch]]:
         """The loss series of the stretches that these pieces at speed are parts of, and the stretches."""
-        angles, series, stretches = self.log.angles[WHEEL], [], []
-        for whole, stretch, before in zip(self.covered, self.log.stretches, self.before, strict=True):
+        series, stretches = [], []
+        for i, (whole, stretch) in enumerate(zip(self.covered, self.log.stretches, strict=True)):
             mine = [p for p in pieces if p.run == whole.run and _within(p, whole)]
             if not mine:
                 continue
-            turns, part = angles.turns(np.concatenate((stretch.wheel.passage[:1], whole.passage)))
-            made = (turns - turns[0]) + (part - part[0])
-            series.append(loss_series(whole, mine[0], before + made[1:], usual))
+            series.append(loss_series(whole, mine[0], self.wheel_turns(i, whole.passage), usual))
             stretches.append(stretch)
         return series, stretches
+
+    def stretch_of(self, piece: Piece) -> int:
+        """The number of the stretch that a piece at speed is a part of."""
+        return next(i for i, whole in enumerate(self.covered) if whole.run == piece.run and _within(piece, whole))
+
+    def wheel_turns(self, stretch: int, passage: IntArray) -> FloatArray:
+        """Turns (n,) of all runs up to these passages (n,) of a stretch's wheel."""
+        first = self.log.stretches[stretch].wheel.passage[:1]
+        whole, part = self.log.angles[WHEEL].turns(np.concatenate((first, passage)))
+        made: FloatArray = self.before[stretch] + ((whole - whole[0]) + (part - part[0]))[1:]
+        return made
 
 
 def slip_log(log: Conditioned) -> SlipLog:

@@ -18,29 +18,39 @@ import numpy as np
 from whorlpulse.conditioning.chain import Conditioned
 from whorlpulse.estimators.laps import laps_of, treadled_parts
 from whorlpulse.estimators.slip import SlipEstimate
-from whorlpulse.estimators.wheel_steps import pieces_at_speed
-from whorlpulse.pulses import WHEEL, FloatArray
+from whorlpulse.estimators.wheel_steps import Piece
+from whorlpulse.pulses import FloatArray, IntArray
 
 
 @dataclass(frozen=True)
 class Course:
-    """Turns of one piece: the middle of each, t_s (n,) seconds of the log; value (n,); wheel turns of each (n,)."""
+    """Turns of one piece: each from begin_s (n,) to end_s (n,) seconds of the log, its value (n,), its turns (n,)."""
 
-    t_s: FloatArray
+    begin_s: FloatArray
+    end_s: FloatArray
     value: FloatArray
     turns: FloatArray
 
+    @property
+    def t_s(self) -> FloatArray:
+        """The middle of each turn (n,) in seconds."""
+        middle: FloatArray = 0.5 * (self.begin_s + self.end_s)
+        return middle
 
-def ratio_courses(log: Conditioned) -> list[Course]:
-    """Flyer turns for a wheel turn, turn by turn."""
-    targets = len(log.angles[WHEEL].angle)
+
+def ratio_courses(pieces: Sequence[Piece], targets: int) -> list[Course]:
+    """Flyer turns for a wheel turn, turn by turn: a course for each piece at speed."""
     found = []
-    for piece in pieces_at_speed(log, targets):
-        lap = np.flatnonzero((piece.passage - piece.passage[0]) % targets == 0)
-        turns = np.diff(piece.passage[lap]) / targets
-        t = piece.t_s[lap]
-        found.append(Course(0.5 * (t[1:] + t[:-1]), np.diff(piece.y[lap]) / turns, turns))
+    for piece in pieces:
+        lap = lap_starts(piece, targets)
+        t, turns = piece.t_s[lap], np.diff(piece.passage[lap]) / targets
+        found.append(Course(t[:-1], t[1:], np.diff(piece.y[lap]) / turns, turns))
     return found
+
+
+def lap_starts(piece: Piece, targets: int) -> IntArray:
+    """Which passages (m,) of a piece are of its first target: between two of them lies a turn, or several."""
+    return np.flatnonzero((piece.passage - piece.passage[0]) % targets == 0)
 
 
 def loss_courses(ratios: Sequence[Course], found: SlipEstimate) -> list[Course]:
@@ -57,7 +67,7 @@ def loss_courses(ratios: Sequence[Course], found: SlipEstimate) -> list[Course]:
             continue
         sums = lost + np.cumsum((reference - course.value) * course.turns)
         lost = float(sums[-1])
-        courses.append(Course(course.t_s, sums, course.turns))
+        courses.append(Course(course.begin_s, course.end_s, sums, course.turns))
     return courses
 
 
@@ -65,5 +75,5 @@ def cadence_courses(log: Conditioned) -> list[Course]:
     """Wheel turns a second by the board's clock, turn by turn."""
     laps = laps_of(treadled_parts(log))
     runs = [laps.run == run for run in np.unique(laps.run)]
-    middle = laps.start_s + 0.5 * laps.period_s
-    return [Course(middle[r], laps.turns[r] / laps.period_s[r], laps.turns[r]) for r in runs]
+    end, hz = laps.start_s + laps.period_s, laps.turns / laps.period_s
+    return [Course(laps.start_s[r], end[r], hz[r], laps.turns[r]) for r in runs]
