@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -113,28 +114,29 @@ def _channel(rows: Rows, clocked: Clocked, starts: IntArray, tick_hz: float, let
     mine = rows.channel == letter
     if not clocked.usable.all():
         mine &= clocked.usable
-    index = np.flatnonzero(mine)
+    tick = clocked.tick[mine]
     count = None
     here = mine[rows.count_row]
     if here.any():
-        count = np.ones(len(index), np.int64)
-        count[np.searchsorted(index, rows.count_row[here])] = rows.count_value[here]
-    tick = clocked.tick[index]
-    span = np.zeros(len(index), np.int64)
+        count = np.ones(len(tick), np.int64)
+        count[np.searchsorted(np.flatnonzero(mine), rows.count_row[here])] = rows.count_value[here]
+    span = np.broadcast_to(np.int64(0), len(tick))  # one span most often, and then one number stands for all
     if len(starts):
-        bounds = np.searchsorted(index, starts)
-        span = np.repeat(np.arange(len(starts) + 1), np.diff(bounds, prepend=0, append=len(index)))
+        before = [np.count_nonzero(mine[i:j]) for i, j in pairwise([0, *starts.tolist(), len(mine)])]
+        span = np.repeat(np.arange(len(starts) + 1), before)
     if (tick[1:] < tick[:-1]).any():
         order = np.argsort(tick, kind="stable")
         span, tick = span[order], tick[order]
         count = count[order] if count is not None else None
-    return Channel(letter, tick, tick / tick_hz, span, np.zeros(len(index), np.uint8), count)
+    return Channel(letter, tick, tick / tick_hz, span, np.zeros(len(tick), np.uint8), count)
 
 
 def _times(channel: Channel) -> ShaftTimes:
-    kept = channel.flag == 0
-    passages = np.ones(int(kept.sum())) if channel.count is None else channel.count[kept].astype(float)
-    return ShaftTimes(channel.t_s[kept], passages, channel.count is not None)
+    kept = slice(None) if not channel.flag.any() else channel.flag == 0
+    t_s = channel.t_s[kept]
+    one_each = np.broadcast_to(1.0, len(t_s))
+    passages = one_each if channel.count is None else channel.count[kept].astype(float)
+    return ShaftTimes(t_s, passages, channel.count is not None)
 
 
 def _find_angles(stretches: list[Stretch], rig: Rig, shafts: Shafts) -> tuple[list[Stretch], dict[int, Angles]]:
@@ -143,8 +145,7 @@ def _find_angles(stretches: list[Stretch], rig: Rig, shafts: Shafts) -> tuple[li
     leaders, angles = (flyers, flyer_angles) if shafts.leader == FLYER else (bobbins, bobbin_angles)
     wheels, position = [], []
     for f, s in zip(leaders, stretches, strict=True):
-        whole, part = angles.turns(f.passage)
-        turns = monotone_cubic(f.t_s, whole + part, s.wheel.t_s)
+        turns = _turns_at(f, angles, s.wheel.t_s)
         position.append(turns if np.isfinite(turns).sum() >= 2 else s.wheel.t_s)
         wheels.append(s.wheel)
     wheels = same_zero(wheels, position, rig.targets["w"])
@@ -156,6 +157,14 @@ def _find_angles(stretches: list[Stretch], rig: Rig, shafts: Shafts) -> tuple[li
     )
     renumbered = [Stretch(s.run, f, w, b) for s, f, w, b in zip(stretches, flyers, wheels, bobbins, strict=True)]
     return renumbered, {FLYER: flyer_angles, WHEEL: wheel_angles, BOBBIN: bobbin_angles}
+
+
+def _turns_at(counted: Counted, angles: Angles, t_s: FloatArray) -> FloatArray:
+    """The shaft's turns at times t_s (n,), NaN where it wasn't seen."""
+    if len(angles.angle) == 1:
+        return counted.passages_at(t_s)
+    whole, part = angles.turns(counted.passage)
+    return monotone_cubic(counted.t_s, whole + part, t_s)
 
 
 def _by_time(counted: list[Counted], targets: int) -> tuple[list[Counted], Angles]:

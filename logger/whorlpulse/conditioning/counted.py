@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
+from whorlpulse.conditioning.interpolate import monotone_cubic
 from whorlpulse.conditioning.repair import Repair
 from whorlpulse.pulses import ByteArray, Flag, FloatArray, IntArray
 
@@ -23,6 +24,18 @@ class Counted:
     t_s: FloatArray
     passage: IntArray
     filled: np.ndarray
+    _asked: list[tuple[FloatArray, FloatArray]] = field(default_factory=list, init=False, repr=False, compare=False)
+
+    def passages_at(self, t_s: FloatArray) -> FloatArray:
+        """Passages made at times t_s (m,), by monotone cubic: (m,), NaN outside the shaft's own.
+
+        What was asked last is remembered: one stage after the other asks for the same wheel passages.
+        """
+        if self._asked and self._asked[0][0] is t_s:
+            return self._asked[0][1]
+        found = monotone_cubic(self.t_s, self.passage, t_s)
+        self._asked[:] = [(t_s, found)]
+        return found
 
     def __len__(self) -> int:
         return len(self.t_s)

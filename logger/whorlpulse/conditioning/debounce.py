@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from whorlpulse.conditioning.running_median import running_median_9
+from whorlpulse.conditioning.running_median import running_median_9, running_waits
 from whorlpulse.pulses import BoolArray, FloatArray
 
 #: Part of the running interval within which no second target can pass. Targets further apart than this part
@@ -19,6 +19,8 @@ REFRACTORY_PART = 0.25
 def bounced(t_s: FloatArray) -> BoolArray:
     """Return (n,) True for each pulse at t_s (n,) that is a bounce of the last one that counts."""
     flag = np.zeros(len(t_s), bool)
+    if not _any_short(t_s):
+        return flag
     interval = np.diff(t_s)
     if len(t_s) < 3:
         flag[1:] = interval <= 0
@@ -41,6 +43,15 @@ def bounced(t_s: FloatArray) -> BoolArray:
         short = again
     flag[1:] = short | (interval <= 0)
     return flag
+
+
+def _any_short(t_s: FloatArray) -> bool:
+    """Whether any interval is too short against the median around it: without one, nothing bounced."""
+    for _, interval, usual in running_waits(t_s):
+        usual *= REFRACTORY_PART
+        if (interval < usual).any() or (interval <= 0).any():
+            return True
+    return False
 
 
 def _usual(interval: FloatArray) -> FloatArray:

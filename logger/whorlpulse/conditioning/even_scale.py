@@ -16,6 +16,7 @@ from whorlpulse.pulses import BoolArray, FloatArray
 
 _BINS = 24
 _FEWEST_TURNS = 8
+_BLOCK = 16_384  # values at a time: the temporaries stay in the cache
 
 
 @dataclass(frozen=True)
@@ -35,10 +36,14 @@ class EvenScale:
 
 
 def _interpolate(at: FloatArray, x: FloatArray, y: FloatArray) -> FloatArray:
-    inside: FloatArray = np.interp(at, x, y)
     first, last = (y[1] - y[0]) / (x[1] - x[0]), (y[-1] - y[-2]) / (x[-1] - x[-2])
-    inside = np.where(at < x[0], y[0] + (at - x[0]) * first, inside)
-    return np.where(at > x[-1], y[-1] + (at - x[-1]) * last, inside)
+    out = np.empty(len(at))
+    for start in range(0, len(at), _BLOCK):
+        here = at[start : start + _BLOCK]
+        inside = np.interp(here, x, y)
+        inside = np.where(here < x[0], y[0] + (here - x[0]) * first, inside)
+        out[start : start + _BLOCK] = np.where(here > x[-1], y[-1] + (here - x[-1]) * last, inside)
+    return out
 
 
 def plain_time(t_s: FloatArray) -> EvenScale:

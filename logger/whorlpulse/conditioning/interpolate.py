@@ -11,7 +11,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from whorlpulse.pulses import FloatArray
+from whorlpulse.conditioning.waits import Rising, rises
+from whorlpulse.pulses import FloatArray, IntArray
 
 _SWEEPS = 6
 _BLOCK = 16_384  # knots or places at a time: the temporaries stay in the cache
@@ -19,16 +20,20 @@ _BLOCK = 16_384  # knots or places at a time: the temporaries stay in the cache
 _REACH = _SWEEPS + 2
 
 
-def monotone_cubic(knot_x: FloatArray, knot_y: FloatArray, x: FloatArray) -> FloatArray:
+def monotone_cubic(knot_x: FloatArray, knot_y: Rising, x: FloatArray) -> FloatArray:
     """Return y at x (m,) on the curve through the knots (n,), NaN outside them.
 
-    knot_x rising (of knots at one x the first counts), knot_y not falling. Fewer than two knots: NaN everywhere.
+    knot_x rising (of knots at one x the first counts), knot_y not falling, of whole numbers or floats. Fewer than two
+    knots: NaN everywhere.
     """
-    if (knot_x[1:] <= knot_x[:-1]).any():
+    if not rises(knot_x):
         first = np.append(True, np.diff(np.maximum.accumulate(knot_x)) > 0)
         knot_x, knot_y = knot_x[first], knot_y[first]
     out = np.full(len(x), np.nan)
     if len(knot_x) < 2 or len(x) == 0:
+        return out
+    if len(knot_x) > _BLOCK and bool((x[1:] >= x[:-1]).all()):
+        _evaluate_in_order(knot_x, knot_y, x, out)
         return out
     i = np.searchsorted(knot_x, x, side="right") - 1
     np.putmask(i, x == knot_x[-1], len(knot_x) - 2)
@@ -39,21 +44,45 @@ def monotone_cubic(knot_x: FloatArray, knot_y: FloatArray, x: FloatArray) -> Flo
     return _evaluate(knot_x, knot_y, x, i)
 
 
-def _evaluate(knot_x: FloatArray, knot_y: FloatArray, x: FloatArray, i: np.ndarray) -> FloatArray:
+def _evaluate_in_order(knot_x: FloatArray, knot_y: Rising, x: FloatArray, out: FloatArray) -> None:
+    """Write y at x (m,), which doesn't fall, to out (m,): block by block of knots, so that nothing as long is made."""
+    spans = len(knot_x) - 1
+    for start in range(0, spans, _BLOCK):
+        stop = min(start + _BLOCK, spans)
+        at = slice(
+            int(np.searchsorted(x, knot_x[start])),
+            int(np.searchsorted(x, knot_x[stop], side="right" if stop == spans else "left")),
+        )
+        if at.start == at.stop:
+            continue
+        first, last = max(start - _REACH, 0), min(stop + 1 + _REACH, spans + 1)
+        near_x, near_y = knot_x[first:last], knot_y[first:last]
+        i = np.searchsorted(near_x, x[at], side="right") - 1
+        np.minimum(i, stop - 1 - first, out=i)
+        out[at] = _value(near_x, near_y, _slopes_of(near_x, near_y), x[at], i)
+
+
+def _evaluate(knot_x: FloatArray, knot_y: Rising, x: FloatArray, i: IntArray) -> FloatArray:
     slope = _slopes(knot_x, knot_y)
     value = np.empty(len(x))
     for start in range(0, len(x), _BLOCK):
         at = slice(start, start + _BLOCK)
-        left, right = i[at], i[at] + 1
-        x0, y0 = knot_x[left], knot_y[left]
-        width, rise = knot_x[right] - x0, knot_y[right] - y0
-        s = (x[at] - x0) / width
-        m0, m1 = slope[left] * width, slope[right] * width
-        value[at] = y0 + s * (m0 + s * (3 * rise - 2 * m0 - m1 + s * (m0 + m1 - 2 * rise)))
+        value[at] = _value(knot_x, knot_y, slope, x[at], i[at])
     return value
 
 
-def _slopes(x: FloatArray, y: FloatArray) -> FloatArray:
+def _value(knot_x: FloatArray, knot_y: Rising, slope: FloatArray, x: FloatArray, i: IntArray) -> FloatArray:
+    """Return y at x (m,), each between the knots i and i + 1."""
+    right = i + 1
+    x0, y0 = knot_x[i], knot_y[i]
+    width, rise = knot_x[right] - x0, knot_y[right] - y0
+    s = (x - x0) / width
+    m0, m1 = slope[i] * width, slope[right] * width
+    value: FloatArray = y0 + s * (m0 + s * (3 * rise - 2 * m0 - m1 + s * (m0 + m1 - 2 * rise)))
+    return value
+
+
+def _slopes(x: FloatArray, y: Rising) -> FloatArray:
     """Slope at each knot x (n,), y (n,): (n,), worked out in blocks that overlap by what a slope depends on."""
     n = len(x)
     if n <= _BLOCK + 2 * _REACH:
@@ -66,7 +95,7 @@ def _slopes(x: FloatArray, y: FloatArray) -> FloatArray:
     return slope
 
 
-def _slopes_of(x: FloatArray, y: FloatArray) -> FloatArray:
+def _slopes_of(x: FloatArray, y: Rising) -> FloatArray:
     width = x[1:] - x[:-1]
     chord = (y[1:] - y[:-1]) / width
     slope = np.empty(len(x))

@@ -21,7 +21,7 @@ def count_wheel(flyer: Counted, wheel_t: FloatArray, targets: int) -> tuple[Coun
 
     Where the flyer covers fewer than four of them, the wheel's own intervals must do.
     """
-    y = monotone_cubic(flyer.t_s, flyer.passage.astype(float), wheel_t)
+    y = flyer.passages_at(wheel_t)
     seen = np.isfinite(y)
     if seen.sum() < 4:
         repairs = find_repairs(wheel_t, running_median_9(np.diff(wheel_t)))
