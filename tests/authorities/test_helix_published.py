@@ -56,7 +56,9 @@ def test_diameters_to_the_inch(factor, ne, per_inch, tolerance, source):
 def test_helix_angle_belongs_to_the_multiplier(multiplier, degrees, ne):
     # tan alpha = pi d T with Peirce's density, recomputed; the angle doesn't depend on the count
     tex = units.count(f"{ne} Ne")
-    angle = yarn_geometry.surface_helix_angle_deg(units.twist_factor(f"{multiplier} tm", tex), tex)
+    angle = yarn_geometry.helix_angle_deg(
+        units.twist_factor(f"{multiplier} tm", tex), yarn_geometry.yarn_diameter_m(tex)
+    )
     assert angle == pytest.approx(degrees, abs=0.01)
     # the printed rule tan alpha = pi TM / 28 is the same but for the rounded 28
     assert angle == pytest.approx(math.degrees(math.atan(math.pi * multiplier / 28)), abs=0.07)
@@ -65,14 +67,16 @@ def test_helix_angle_belongs_to_the_multiplier(multiplier, degrees, ne):
 def test_helix_angle_of_another_density():
     # GATE 2022/TF/47: 700 kg/m3, 6000 turns/m sqrt(tex), to the nearest integer 39 degrees; inputs read
     for tex in (10.0, 50.0):
-        angle = yarn_geometry.surface_helix_angle_deg(units.twist_factor("6000 alpha_tex", tex), tex, 700.0)
+        angle = yarn_geometry.helix_angle_deg(
+            units.twist_factor("6000 alpha_tex", tex), yarn_geometry.yarn_diameter_m(tex, 700.0)
+        )
         assert math.tan(math.radians(angle)) == pytest.approx(0.80391, abs=5e-6)
         assert round(angle) == 39
 
 
 def test_helix_angle_orders_by_count_at_one_twist():
     # GATE 2009/TF/06, read: at 10 turns/cm the angle of 60 tex > 50 > 40 > 30
-    angles = [yarn_geometry.surface_helix_angle_deg(1000.0, tex) for tex in (30, 40, 50, 60)]
+    angles = [yarn_geometry.helix_angle_deg(1000.0, yarn_geometry.yarn_diameter_m(tex)) for tex in (30, 40, 50, 60)]
     assert angles == sorted(angles)
     assert len(set(angles)) == 4
 

@@ -120,5 +120,7 @@ def test_ideal_retraction_stays_near_a_mills_rule():
     # a mill's rule for cotton, contraction % = 2.67 TM - 4.93, read; no law, so 2 points are allowed
     for multiplier in (3.5, 4.0, 4.5):
         tpm = units.twist_factor(f"{multiplier} tm", 20.0)
-        ideal_percent = 100 * yarn_geometry.retraction(yarn_geometry.surface_helix_angle_deg(tpm, 20.0))
+        ideal_percent = 100 * yarn_geometry.retraction(
+            yarn_geometry.helix_angle_deg(tpm, yarn_geometry.yarn_diameter_m(20.0))
+        )
         assert ideal_percent == pytest.approx(2.67 * multiplier - 4.93, abs=2.0)

@@ -33,7 +33,7 @@ def test_what_is_left_out_has_the_formats_defaults():
     yarn = plan('[yarn]\ntwist = "205 tpm"\n')
     assert yarn == YarnPlan(205.0, None, 0.1, "Z", 1, "twist")
     assert (yarn.low_tpm, yarn.high_tpm) == pytest.approx((184.5, 225.5))
-    assert yarn.alpha_tex is None
+    assert yarn.count_tex is None
 
 
 @pytest.mark.parametrize(
@@ -54,7 +54,7 @@ def test_twist_from_factor_and_count(count, factor, tpi):
 
 def test_the_factor_in_use_comes_back():
     yarn = plan('[yarn]\ncount = "20 tex"\ntwist_factor = "113 alpha_m"\n')
-    assert yarn.alpha_tex == pytest.approx(113 * 1000**0.5, rel=1e-12)
+    assert yarn.twist_tpm * yarn.count_tex**0.5 == pytest.approx(113 * 1000**0.5, rel=1e-12)
 
 
 def test_twist_stated_twice_is_told():

@@ -63,9 +63,9 @@ def test_plying_goes_the_other_way():
 
 @given(tex=st.floats(1.0, 5000.0), twist=st.floats(1.0, 2000.0))
 def test_an_angle_lies_between_straight_and_square(tex, twist):
-    angle = yarn_geometry.surface_helix_angle_deg(twist, tex)
+    angle = yarn_geometry.helix_angle_deg(twist, yarn_geometry.yarn_diameter_m(tex))
     assert 0 < angle < 90
-    assert yarn_geometry.surface_helix_angle_deg(twist * 1.1, tex) > angle
+    assert yarn_geometry.helix_angle_deg(twist * 1.1, yarn_geometry.yarn_diameter_m(tex)) > angle
     assert 0 < yarn_geometry.retraction(angle) < 1
 
 
@@ -74,7 +74,7 @@ def test_misuse_is_refused_by_name(bad):
     with pytest.raises(ValueError, match="tex"):
         yarn_geometry.yarn_diameter_m(bad)
     with pytest.raises(ValueError, match="twist_tpm"):
-        yarn_geometry.surface_helix_angle_deg(bad, 20.0)
+        yarn_geometry.helix_angle_deg(bad, yarn_geometry.yarn_diameter_m(20.0))
     with pytest.raises(ValueError, match="cadence_per_min"):
         plan.per_whorl(YARN, [(None, RatioWithU(8.0, 0.0))], bad)
     with pytest.raises(ValueError, match="ratio"):

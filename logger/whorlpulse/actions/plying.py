@@ -11,7 +11,7 @@ from whorlpulse.actions.recording import Recording
 from whorlpulse.estimators.agreement import Place, against_range
 from whorlpulse.estimators.measured import Measured
 from whorlpulse.estimators.plan import YarnPlan, per_whorl
-from whorlpulse.estimators.plying import BALANCED_PLY, mean_of_singles, ply_direction, plying, resultant_count_tex
+from whorlpulse.estimators.plying import mean_of_singles, ply_direction, ply_twist_tpm, plying, resultant_count_tex
 from whorlpulse.estimators.yarn_geometry import Direction, drafted_length
 from whorlpulse.findings.report import Note, note
 from whorlpulse.findings.yarn_reports import PlyReport, Spun
@@ -73,7 +73,7 @@ def ply_report(
         if shared > 0:
             said.append(note("ply-shared-roller"))
     planned = None if plan is None else plan.planned_ply_tpm
-    target = mean.value * BALANCED_PLY if planned is None else planned
+    target = ply_twist_tpm(mean.value) if planned is None else planned
     known = [] if rig is None else whorls_of(rig, said)
     needed = _needed(plied, contraction)
     said += _notes(asked, mean, plied, strands, needed)

@@ -8,7 +8,6 @@ matter: a 7 inch cylinder on a 3/4 inch whorl with a 1/8 inch band runs at 8.14,
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from typing import NamedTuple
 
 from ..rig import Length, Rig, Whorl
@@ -52,30 +51,8 @@ def no_slip_ratio(rig: Rig, whorl: Whorl) -> RatioWithU | None:
     return band_ratio(rig.wheel_diameter, whorl.diameter, rig.band_thickness)
 
 
-def combined_slip(slips: Iterable[float]) -> float:
-    """Return the slip of drives one after another: 1 - (1 - s1)(1 - s2)...; fractions, not per cent.
-
-    Of the belt's slip on driver and follower, s1 + s2 - s1 s2; textbooks often drop the product.
-    """
-    kept = 1.0
-    for s in slips:
-        kept *= 1.0 - _slip(s)
-    return 1.0 - kept
-
-
-def ratio_with_slip(no_slip: float, slip: float) -> float:
-    """Return the ratio that is left of a no-slip ratio: r = R0 (1 - s)."""
-    return no_slip * (1.0 - _slip(slip))
-
-
 def slip_of(ratio: float, no_slip: float) -> float:
     """Return the slip fraction s = 1 - r / R0 of a measured ratio; negative if r is above R0."""
     if not no_slip > 0:
         raise ValueError(f"the ratio without slip must be positive, got {no_slip}")
     return 1.0 - ratio / no_slip
-
-
-def _slip(s: float) -> float:
-    if not s <= 1.0:
-        raise ValueError(f"a slip is a fraction of at most 1, got {s}")
-    return s

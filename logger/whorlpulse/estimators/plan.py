@@ -45,11 +45,6 @@ class YarnPlan:
     ply_contraction: float = 0.0
 
     @property
-    def alpha_tex(self) -> float | None:
-        """The twist factor in use, turns per metre times the square root of tex; None without a count."""
-        return None if self.count_tex is None else self.twist_tpm * math.sqrt(self.count_tex)
-
-    @property
     def low_tpm(self) -> float:
         """The least twist that is on plan, turns per metre."""
         return self.twist_tpm * (1.0 - self.tolerance)
@@ -128,12 +123,6 @@ def length_of_mass_m(mass_kg: float, tex: float) -> float:
     """Return the length in metres of `mass_kg` of a yarn of `tex`: mass over mass per length."""
     _positive(mass_kg=mass_kg, tex=tex)
     return mass_kg / (tex * _KG_M_OF_TEX)
-
-
-def mass_of_length_kg(length_m: float, tex: float) -> float:
-    """Return the mass in kilograms of `length_m` of a yarn of `tex`."""
-    _positive(length_m=length_m, tex=tex)
-    return length_m * tex * _KG_M_OF_TEX
 
 
 def per_whorl(

@@ -1,20 +1,17 @@
 """Winding on: flyer and bobbin turn in one sense, and yarn is wound by the difference between them.
 
-Flyer-led (scotch tension): the flyer is the faster, wound turns = flyer - bobbin. Bobbin-led (irish tension,
-and double drive with the smaller whorl on the bobbin): wound turns = bobbin - flyer. A length L is laid on a
-bobbin of diameter d in L / (pi d) turns. All functions take single numbers or arrays of one shape.
+Flyer-led (scotch tension): the flyer is the faster. Bobbin-led (irish tension, and double drive with the smaller
+whorl on the bobbin): the bobbin is. How many turns were wound is reckoned in `wound_turns`.
 """
 
 from __future__ import annotations
 
 import math
-from typing import Final, Literal, TypeVar
+from typing import Final, Literal
 
-from ..pulses import FloatArray
 from ..rig import Tension
 
 Lead = Literal["flyer", "bobbin"]
-Turns = TypeVar("Turns", float, FloatArray)
 
 _LEADS: Final[dict[Tension, Lead]] = {"scotch": "flyer", "irish": "bobbin", "double-drive": "bobbin"}
 
@@ -26,31 +23,6 @@ def lead_of(tension: Tension) -> Lead:
     no source).
     """
     return _LEADS[tension]
-
-
-def wound_turns(flyer_turns: Turns, bobbin_turns: Turns, lead: Lead) -> Turns:
-    """Return turns wound on the bobbin from the turns of both; negative where yarn was given back."""
-    return flyer_turns - bobbin_turns if lead == "flyer" else bobbin_turns - flyer_turns
-
-
-def bobbin_turns(flyer_turns: Turns, wound: Turns, lead: Lead) -> Turns:
-    """Return the bobbin's turns from the flyer's and those wound on."""
-    return flyer_turns - wound if lead == "flyer" else flyer_turns + wound
-
-
-def flyer_turns(bobbin_turns: Turns, wound: Turns, lead: Lead) -> Turns:
-    """Return the flyer's turns from the bobbin's and those wound on (bobbin sensed, length known)."""
-    return bobbin_turns + wound if lead == "flyer" else bobbin_turns - wound
-
-
-def wound_length_m(wound: Turns, diameter_m: float) -> Turns:
-    """Return the length in metres in `wound` turns on a bobbin of current diameter d: L = n pi d."""
-    return wound * (math.pi * _positive(diameter_m))
-
-
-def turns_for_length(length_m: Turns, diameter_m: float) -> Turns:
-    """Return the turns that wind `length_m` on a bobbin of current diameter d: n = L / (pi d)."""
-    return length_m / (math.pi * _positive(diameter_m))
 
 
 def greatest_draw_in_m(bobbin_ratio: float, flyer_ratio: float, diameter_m: float) -> float:

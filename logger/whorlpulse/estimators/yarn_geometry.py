@@ -133,12 +133,6 @@ def helix_angle_deg(twist_tpm: float, diameter_m: float) -> float:
     return math.degrees(math.atan(math.pi * diameter_m * twist_tpm))
 
 
-def surface_helix_angle_deg(twist_tpm: float, tex: float, density_kg_m3: float = PEIRCE_DENSITY_KG_M3) -> float:
-    """Return the surface fibres' angle to the yarn's axis in degrees, the diameter from count and density."""
-    _positive(twist_tpm=twist_tpm)
-    return helix_angle_deg(twist_tpm, yarn_diameter_m(tex, density_kg_m3))
-
-
 def retraction(helix_angle_deg: float) -> float:
     """Return the part of the drafted length that twisting takes away, R = tan^2(alpha / 2).
 
