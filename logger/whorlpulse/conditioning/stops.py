@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from whorlpulse.conditioning.waits import median_wait, wait_blocks, waits_above
 from whorlpulse.pulses import FloatArray
 
 _PAUSE_INTERVALS = 5.0
@@ -46,7 +47,7 @@ class ShaftTimes:
 
 def pause_s(shaft: ShaftTimes) -> float:
     """Return the shortest wait, in seconds, that counts as a stop of this shaft."""
-    return _pause_s(shaft, float(np.median(np.diff(shaft.t_s)))) if len(shaft.t_s) >= 2 else _SHORTEST_PAUSE_S
+    return _pause_s(shaft, median_wait(shaft.t_s)) if len(shaft.t_s) >= 2 else _SHORTEST_PAUSE_S
 
 
 def _pause_s(shaft: ShaftTimes, usual: float) -> float:
@@ -65,16 +66,15 @@ def bouts(flyer: ShaftTimes, wheel: ShaftTimes, break_s: FloatArray = _NEVER) ->
     lead = flyer if len(flyer.t_s) >= 2 else wheel
     if len(lead.t_s) < 2:
         return []
-    wait = np.diff(lead.t_s)
-    usual_lead = float(np.median(wait))
-    pause = _pause_s(lead, usual_lead)
-    usual_wheel = float(np.median(np.diff(wheel.t_s))) if len(wheel.t_s) >= _FEWEST_WHEEL else 0.0
+    usual_lead = median_wait(lead.t_s)
+    long = waits_above(lead.t_s, _pause_s(lead, usual_lead))
+    usual_wheel = median_wait(wheel.t_s) if len(wheel.t_s) >= _FEWEST_WHEEL else 0.0
     goes_on = [
         (lead is flyer and _turns_through(wheel, usual_wheel, lead.t_s[i], lead.t_s[i + 1]))
         or _lines_lost(lead, usual_lead, i, break_s)
-        for i in np.flatnonzero(wait > pause).tolist()
+        for i in long.tolist()
     ]
-    breaks = np.flatnonzero(wait > pause)[~np.array(goes_on, bool)]
+    breaks = long[~np.array(goes_on, bool)]
     first = np.concatenate(([0], breaks + 1))
     last = np.concatenate((breaks, [len(lead.t_s) - 1]))
     pieces = [(int(i), int(j)) for i, j in zip(first, last, strict=True) if j > i]
@@ -110,10 +110,9 @@ def _without_ramps(lead: ShaftTimes, i: int, j: int) -> list[Bout]:
     t = lead.t_s[i : j + 1]
     if lead.coarse or len(t) < 6:
         return [Bout(float(t[0]), float(t[-1]), False)]
-    wait = np.diff(t)
-    fast = wait <= np.median(wait) / _UP_TO_SPEED
-    begin = _ramp_start(wait, int(fast.argmax()))
-    end = len(wait) - _ramp_start(wait[::-1], int(fast[::-1].argmax()))
+    slowest = median_wait(t) / _UP_TO_SPEED
+    begin = _ramp_start(t, slowest)
+    end = len(t) - 1 - _ramp_start(-t[::-1], slowest)
     cut = []
     if begin > 0:
         cut.append(Bout(float(t[0]), float(t[begin - 1]), True))
@@ -123,9 +122,19 @@ def _without_ramps(lead: ShaftTimes, i: int, j: int) -> list[Bout]:
     return cut
 
 
-def _ramp_start(wait: FloatArray, at_speed: int) -> int:
-    """Walk back from interval `at_speed` while the shaft was slower and slower; return the first pulse kept."""
-    i = at_speed
+def _ramp_start(t: FloatArray, slowest: float) -> int:
+    """Walk back from the first wait at speed while the shaft was slower and slower; return the first pulse kept.
+
+    t (n,): rising. slowest: the longest wait that is at speed.
+    """
+    for start, wait in wait_blocks(t):
+        fast = wait <= slowest
+        if fast.any():
+            i = start + int(fast.argmax())
+            break
+    else:
+        return 0
+    wait = np.diff(t[: i + 2])
     while i > 0 and wait[i - 1] >= _RAMP_DIP * wait[i]:
         i -= 1
     return i

@@ -112,7 +112,7 @@ def count_stretches(
         for span in _spans(leader.span[f], wheel.span[w]):
             mine_f = _clean(leader, f, span)
             mine_w = _clean(wheel, w, span)
-            if len(mine_f) + len(mine_w) < 2:
+            if _taken(leader, mine_f) + _taken(wheel, mine_w) < 2:
                 continue
             counted = _count(leader, wheel, mine_f, mine_w, rig.targets["w"], judged=shafts.judged)
             lead, flag, lagging = counted.flyer, counted.flyer_flag, Counted.one_each(np.empty(0))
@@ -135,7 +135,7 @@ def count_stretches(
     return stretches
 
 
-def _count_lagging(channel: Channel, index: IntArray, leader: Counted, shafts: Shafts, rig: Rig) -> Counted:
+def _count_lagging(channel: Channel, index: IntArray | slice, leader: Counted, shafts: Shafts, rig: Rig) -> Counted:
     """Count the lagging shaft's pulses `index` of one stretch, and flag them."""
     if channel.count is not None:
         return as_counted(channel, index)
@@ -160,23 +160,32 @@ def _spans(*columns: IntArray) -> list[int]:
     return [int(span) for span in np.unique(np.concatenate(seen))]
 
 
-def _clean(channel: Channel, where: slice, span: int) -> IntArray:
-    mine = (channel.span[where] == span) & (channel.flag[where] == 0)
+def _clean(channel: Channel, where: slice, span: int) -> IntArray | slice:
+    """Which of the channel's pulses in `where` are of the span and have no flag; all of them need no index."""
+    mine = channel.flag[where] == 0
+    if channel.count is None and mine.all() and _spans(channel.span[where]) == [span]:
+        return where
+    mine &= channel.span[where] == span
     return np.flatnonzero(mine) + int(where.start)
 
 
+def _taken(channel: Channel, index: IntArray | slice) -> int:
+    """How many pulses of the channel `index` takes."""
+    return len(channel.flag[index])
+
+
 def _count(
-    flyer: Channel, wheel: Channel, f: IntArray, w: IntArray, wheel_targets: int, *, judged: bool
+    flyer: Channel, wheel: Channel, f: IntArray | slice, w: IntArray | slice, wheel_targets: int, *, judged: bool
 ) -> CountedStretch:
     if flyer.count is None and wheel.count is None and judged:
         return count_both(flyer.t_s[f], wheel.t_s[w], wheel_targets)
-    none_f, none_w = np.zeros(len(f), np.uint8), np.zeros(len(w), np.uint8)
+    none_f, none_w = (np.zeros(_taken(c, i), np.uint8) for c, i in ((flyer, f), (wheel, w)))
     return CountedStretch(as_counted(flyer, f), as_counted(wheel, w), none_f, none_w)
 
 
-def as_counted(channel: Channel, index: IntArray) -> Counted:
+def as_counted(channel: Channel, index: IntArray | slice) -> Counted:
     """Passages as reported, without repair: lines may stand for several pulses."""
-    if channel.count is None or len(index) == 0:
+    if channel.count is None or _taken(channel, index) == 0:
         return Counted.one_each(channel.t_s[index])
     passage = np.cumsum(channel.count[index])
     # Two lines at one tick are one moment: only the later count is a knot.
