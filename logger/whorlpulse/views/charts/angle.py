@@ -6,8 +6,8 @@ from math import floor
 from typing import TYPE_CHECKING, Any
 
 from whorlpulse.findings.catalogue.page import CHARTS
+from whorlpulse.views.charts import theme
 from whorlpulse.views.charts.chart import Chart, Extent, Unsaid, padded
-from whorlpulse.views.charts.theme import ACCENT, PALE, WIDTH, axis_x, axis_y, inline, whole
 from whorlpulse.views.figures import cut
 from whorlpulse.views.report_words import axis, not_drawn, shows, span_words, why_not
 
@@ -47,16 +47,16 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
     sectors, uneven = _sectors(_all_bursts(report)), _uneven(report)
     panels, says = [], []
     if sectors:
-        panels.append(_bars(sectors, axis("lost"), over.panels[_BURSTS], ACCENT))
+        panels.append(_bars(sectors, axis("lost"), over.panels[_BURSTS], theme.ACCENT))
         low, high, most = max(sectors, key=lambda s: s[2])
         total = sum(lost for _, _, lost in sectors)
         says.append(shows("angle-bursts", low=round(low), high=round(high), most=cut(most, 2), total=cut(total, 2)))
     if uneven:
-        panels.append(_bars(uneven, axis("uneven"), over.panels[_UNEVEN], PALE))
+        panels.append(_bars(uneven, axis("uneven"), over.panels[_UNEVEN], theme.PALE))
         first, last = span_words(min(y for _, _, y in uneven), max(y for _, _, y in uneven))
         says.append(shows("angle-targets", low=first, high=last))
     panels[-1]["encoding"]["x"]["title"] = axis("angle")
-    spec = whole({"vconcat": panels} if len(panels) > 1 else panels[0])
+    spec = theme.whole({"vconcat": panels} if len(panels) > 1 else panels[0])
     return Chart(NAME, CHARTS[NAME], " ".join(says), spec)
 
 
@@ -88,17 +88,17 @@ def _uneven(report: FullReport) -> list[tuple[float, float, float]]:
 
 def _bars(rows: list[tuple[float, float, float]], title: str, span: tuple[float, float], colour: str) -> dict[str, Any]:
     gap = 2.0
-    x = axis_x("from", None, (0.0, _DEGREES), values=list(range(0, 361, 30)))
+    x = theme.axis_x("from", None, (0.0, _DEGREES), values=list(range(0, 361, 30)))
     return {
-        "width": WIDTH,
+        "width": theme.WIDTH,
         "height": _HEIGHT,
-        "data": inline([{"from": a + gap, "to": b - gap, "y": y, "zero": 0.0} for a, b, y in rows]),
+        "data": theme.inline([{"from": a + gap, "to": b - gap, "y": y, "zero": 0.0} for a, b, y in rows]),
         "mark": {"type": "rect", "color": colour, "clip": True},
         "encoding": {
             "x": x,
             "x2": {"field": "to"},
-            "y": axis_y("y", title, span),
+            "y": theme.axis_y("y", title, span),
             "y2": {"field": "zero"},
-            "tooltip": [{"field": "y", "title": title, "format": ".3f"}],
+            "tooltip": [theme.tip("y", title, ".3f")],
         },
     }

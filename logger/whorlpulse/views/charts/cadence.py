@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from whorlpulse.findings.catalogue.page import CHARTS
+from whorlpulse.views.charts import theme
 from whorlpulse.views.charts.chart import Chart, Extent, Unsaid, padded
-from whorlpulse.views.charts.theme import ACCENT, BAND, HEIGHT, PALE, WIDTH, axis_x, axis_y, inline, whole, zoomable
 from whorlpulse.views.charts.thinning import joined
 from whorlpulse.views.figures import measured
 from whorlpulse.views.report_words import axis, not_drawn, shows, span_words, why_not
@@ -37,34 +37,34 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
     if own is None or mean is None:
         return Unsaid(NAME, CHARTS[NAME], not_drawn(NAME, why=why_not(report.cadence.cannot_say)))
     over = own.with_(over)
-    x, y = axis_x("x", axis("seconds"), over.x), axis_y("y", axis("cadence"), over.y)
-    level = inline([{"y": _PER_MIN * mean.value, "low": _PER_MIN * mean.low, "high": _PER_MIN * mean.high}])
+    x, y = theme.axis_x("x", axis("seconds"), over.x), theme.axis_y("y", axis("cadence"), over.y)
+    level = theme.inline([{"y": _PER_MIN * mean.value, "low": _PER_MIN * mean.low, "high": _PER_MIN * mean.high}])
     layers: list[dict[str, Any]] = [
         {
             "data": level,
-            "mark": {"type": "rect", "color": BAND, "clip": True},
+            "mark": {"type": "rect", "color": theme.BAND, "clip": True},
             "encoding": {"y": {**y, "field": "low"}, "y2": {"field": "high"}},
         },
         {
-            "data": inline(joined([(c.t_s, _PER_MIN * c.cadence_hz) for c in report.courses.cadence])),
-            "params": zoomable("cadence_0"),
-            "mark": {"type": "line", "color": PALE, "strokeWidth": 1, "clip": True},
+            "data": theme.inline(joined([(c.t_s, _PER_MIN * c.cadence_hz) for c in report.courses.cadence])),
+            "params": theme.zoomable("cadence_0"),
+            "mark": {"type": "line", "color": theme.PALE, "strokeWidth": 1, "clip": True},
             "encoding": {
                 "x": x,
                 "y": y,
                 "tooltip": [
-                    {"field": "x", "title": axis("seconds"), "format": ".1f"},
-                    {"field": "y", "title": axis("cadence"), "format": ".1f"},
+                    theme.tip("x", axis("seconds"), ".1f"),
+                    theme.tip("y", axis("cadence"), ".1f"),
                 ],
             },
         },
         {
             "data": level,
-            "mark": {"type": "rule", "color": ACCENT, "strokeWidth": 2},
+            "mark": {"type": "rule", "color": theme.ACCENT, "strokeWidth": 2},
             "encoding": {"y": y},
         },
     ]
     every = _PER_MIN * np.concatenate([c.cadence_hz for c in report.courses.cadence])
     low, high = span_words(float(every.min()), float(every.max()))
     says = shows(NAME, mean=measured(mean, _PER_MIN), low=low, high=high)
-    return Chart(NAME, CHARTS[NAME], says, whole({"width": WIDTH, "height": HEIGHT, "layer": layers}))
+    return Chart(NAME, CHARTS[NAME], says, theme.whole({"width": theme.WIDTH, "height": theme.HEIGHT, "layer": layers}))

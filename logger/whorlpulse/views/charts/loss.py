@@ -8,20 +8,8 @@ import numpy as np
 
 from whorlpulse.findings.catalogue.page import CHARTS
 from whorlpulse.findings.catalogue.slip import SOURCES
+from whorlpulse.views.charts import theme
 from whorlpulse.views.charts.chart import Chart, Extent, Unsaid, padded
-from whorlpulse.views.charts.theme import (
-    ACCENT,
-    HEIGHT,
-    PALE,
-    PAPER,
-    SOFT,
-    WIDTH,
-    axis_x,
-    axis_y,
-    inline,
-    whole,
-    zoomable,
-)
 from whorlpulse.views.charts.thinning import joined, largest
 from whorlpulse.views.figures import cut
 from whorlpulse.views.report_words import axis, not_drawn, shows, span_words, why_not
@@ -60,14 +48,14 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
         why = "loss-unseen" if unseen else NAME
         return Unsaid(NAME, CHARTS[NAME], not_drawn(why, why=why_not(report.slip.cannot_say)))
     over = own.with_(over)
-    x, y = axis_x("x", axis("wheel-turns"), over.x), axis_y("y", axis("loss"), over.y)
-    zero = inline([{"y": 0.0, "says": axis("reference")}])
+    x, y = theme.axis_x("x", axis("wheel-turns"), over.x), theme.axis_y("y", axis("loss"), over.y)
+    level, words = theme.named_level(theme.inline([{"y": 0.0, "says": axis("reference")}]), y, above=4)
     layers: list[dict[str, Any]] = [
-        {"data": zero, "mark": {"type": "rule", "color": SOFT, "strokeDash": [5, 4]}, "encoding": {"y": y}},
+        level,
         {
-            "data": inline(joined(_losses(report, found))),
-            "params": zoomable("loss_0"),
-            "mark": {"type": "line", "color": PALE, "strokeWidth": 1, "clip": True},
+            "data": theme.inline(joined(_losses(report, found))),
+            "params": theme.zoomable("loss_0"),
+            "mark": {"type": "line", "color": theme.PALE, "strokeWidth": 1, "clip": True},
             "encoding": {"x": x, "y": y, "tooltip": _tips()},
         },
     ]
@@ -75,8 +63,8 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
     if bursts:
         layers.append(
             {
-                "data": inline(bursts),
-                "mark": {"type": "point", "shape": "diamond", "stroke": ACCENT, "size": 55, "opacity": 1},
+                "data": theme.inline(bursts),
+                "mark": {"type": "point", "shape": "diamond", "stroke": theme.ACCENT, "size": 55, "opacity": 1},
                 "encoding": {
                     "x": x,
                     "y": y,
@@ -85,14 +73,7 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
                 },
             }
         )
-    layers.append(
-        {
-            "data": zero,
-            "mark": {"type": "text", "align": "right", "baseline": "bottom", "dy": -4, "x": WIDTH - 4, "color": SOFT},
-            "encoding": {"y": y, "text": {"field": "says"}},
-        }
-    )
-    spec = whole({"width": WIDTH, "height": HEIGHT, "layer": layers})
+    spec = theme.whole({"width": theme.WIDTH, "height": theme.HEIGHT, "layer": [*layers, words]})
     return Chart(NAME, CHARTS[NAME], _says(report, found, bursts), spec)
 
 
@@ -125,7 +106,7 @@ def _bursts(report: FullReport, found: SlipEstimate) -> list[dict[str, Any]]:
         burst = found.bursts[i]
         near = np.flatnonzero(np.abs(x - burst.wheel_turn) <= 1.0)
         top = int(near[np.argmax(y[near])]) if len(near) else None
-        place = (burst.wheel_turn, 0.0, PAPER) if top is None else (float(x[top]), float(y[top]), ACCENT)
+        place = (burst.wheel_turn, 0.0, theme.PAPER) if top is None else (float(x[top]), float(y[top]), theme.ACCENT)
         named = {"at": cut(burst.start_s, 1), "lost": cut(burst.lost, 2)}
         rows.append({**dict(zip(("x", "y", "fill"), place, strict=True)), **named})
     return rows
@@ -133,13 +114,13 @@ def _bursts(report: FullReport, found: SlipEstimate) -> list[dict[str, Any]]:
 
 def _tips() -> list[dict[str, Any]]:
     return [
-        {"field": "x", "title": axis("wheel-turns"), "format": ".1f"},
-        {"field": "y", "title": axis("loss"), "format": ".3f"},
+        theme.tip("x", axis("wheel-turns"), ".1f"),
+        theme.tip("y", axis("loss"), ".3f"),
     ]
 
 
 def _burst_tips() -> list[dict[str, Any]]:
-    return [{"field": "at", "title": axis("seconds")}, {"field": "lost", "title": axis("lost")}]
+    return [theme.tip("at", axis("seconds")), theme.tip("lost", axis("lost"))]
 
 
 def _says(report: FullReport, found: SlipEstimate, shown: list[dict[str, Any]]) -> str:
@@ -153,7 +134,7 @@ def _says(report: FullReport, found: SlipEstimate, shown: list[dict[str, Any]]) 
     worst = max(found.bursts, key=lambda b: b.lost)
     key = "loss-bursts" if len(found.bursts) > 1 else "loss-bursts-one"
     parts.append(shows(key, bursts=len(found.bursts), largest=cut(worst.lost, 2), at_s=cut(worst.start_s, 1)))
-    if any(b["fill"] == PAPER for b in shown):
+    if any(b["fill"] == theme.PAPER for b in shown):
         parts.append(shows("loss-outside"))
     if len(shown) < len(found.bursts):
         parts.append(shows("loss-some", shown=len(shown)))

@@ -8,20 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from whorlpulse.findings.catalogue.page import CHARTS
+from whorlpulse.views.charts import theme
 from whorlpulse.views.charts.chart import Chart, Extent, Unsaid, padded
-from whorlpulse.views.charts.theme import (
-    ACCENT,
-    BAND,
-    HEIGHT,
-    PALE,
-    SOFT,
-    WIDTH,
-    axis_x,
-    axis_y,
-    inline,
-    whole,
-    zoomable,
-)
 from whorlpulse.views.charts.thinning import joined
 from whorlpulse.views.figures import alone, measured
 from whorlpulse.views.report_words import axis, not_drawn, shows, span_words, why_not
@@ -59,7 +47,7 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
     whorls = [(i, w) for i, w in enumerate(report.ratio.whorls) if _key(w, i) in own.panels]
     several = len(whorls) > 1
     panels = [_panel(report, i, w, over, last=n == len(whorls) - 1, titled=several) for n, (i, w) in enumerate(whorls)]
-    spec = whole({"vconcat": panels} if several else panels[0])
+    spec = theme.whole({"vconcat": panels} if several else panels[0])
     drawn = any(_shows_no_slip(w, over.panels[_key(w, i)]) for i, w in whorls)
     return Chart(NAME, CHARTS[NAME], _says(report, [w for _, w in whorls], drawn=drawn), spec)
 
@@ -80,50 +68,50 @@ def _levels(report: FullReport, whorl: WhorlLine, laps: Iterable[LapCourse]) -> 
 
 def _panel(report: FullReport, i: int, whorl: WhorlLine, over: Extent, *, last: bool, titled: bool) -> dict[str, Any]:
     laps, y = [c for c in report.courses.laps if c.whorl == i], over.panels[_key(whorl, i)]
-    x = axis_x("x", axis("wheel-turns") if last else None, over.x, labels=last)
-    level = axis_y("y", axis("ratio") if not titled else None, y)
+    x = theme.axis_x("x", axis("wheel-turns") if last else None, over.x, labels=last)
+    level = theme.axis_y("y", axis("ratio") if not titled else None, y)
     runs = _runs(report, laps)
     layers: list[dict[str, Any]] = [
         _band(runs, x, level),
         {
-            "data": inline(joined([(c.wheel_turn, c.ratio) for c in laps])),
-            "params": zoomable(f"ratio_{i}"),
-            "mark": {"type": "line", "color": PALE, "strokeWidth": 1, "clip": True, "point": _dots(laps)},
-            "encoding": {"x": x, "y": level, "tooltip": _tips("x", "y")},
+            "data": theme.inline(joined([(c.wheel_turn, c.ratio) for c in laps])),
+            "params": theme.zoomable(f"ratio_{i}"),
+            "mark": {"type": "line", "color": theme.PALE, "strokeWidth": 1, "clip": True, "point": _dots(laps)},
+            "encoding": {"x": x, "y": level, "tooltip": _tips()},
         },
         _level(runs, x, level),
     ]
     if _shows_no_slip(whorl, y):
         layers += _no_slip(whorl, level)
     title = {"title": axis("whorl", name=whorl.name or f"{i + 1}", ratio=alone(whorl.ratio))} if titled else {}
-    return {**title, "width": WIDTH, "height": _SEVERAL_HEIGHT if titled else HEIGHT, "layer": layers}
+    return {**title, "width": theme.WIDTH, "height": _SEVERAL_HEIGHT if titled else theme.HEIGHT, "layer": layers}
 
 
 def _band(runs: list[dict[str, Any]], x: dict[str, Any], level: dict[str, Any]) -> dict[str, Any]:
     """The intervals of other such runs: a box each, or one shape where runs are many."""
     y = {"y": {**level, "field": "low"}, "y2": {"field": "high"}}
     if len(runs) <= _FEW_RUNS:
-        mark = {"type": "rect", "color": BAND, "clip": True}
-        return {"data": inline(runs), "mark": mark, "encoding": {"x": x, "x2": {"field": "x2"}, **y}}
+        mark = {"type": "rect", "color": theme.BAND, "clip": True}
+        return {"data": theme.inline(runs), "mark": mark, "encoding": {"x": x, "x2": {"field": "x2"}, **y}}
     return {
-        "data": inline(_steps(runs, "low", "high")),
-        "mark": {"type": "area", "color": BAND, "clip": True},
+        "data": theme.inline(_steps(runs, "low", "high")),
+        "mark": {"type": "area", "color": theme.BAND, "clip": True},
         "encoding": {"x": x, **y},
     }
 
 
 def _level(runs: list[dict[str, Any]], x: dict[str, Any], level: dict[str, Any]) -> dict[str, Any]:
     """The runs' ratios: a line each that names its run, or one broken line where runs are many."""
-    look = {"color": ACCENT, "strokeWidth": 2, "clip": True}
+    look = {"color": theme.ACCENT, "strokeWidth": 2, "clip": True}
     if len(runs) > _FEW_RUNS:
         return {
-            "data": inline(_steps(runs, "y")),
+            "data": theme.inline(_steps(runs, "y")),
             "mark": {"type": "line", **look},
             "encoding": {"x": x, "y": level},
         }
-    named = [{"field": "run", "title": "run"}, {"field": "said", "title": "ratio"}]
+    named = [theme.tip("run", "run"), theme.tip("said", "ratio")]
     return {
-        "data": inline(runs),
+        "data": theme.inline(runs),
         "mark": {"type": "rule", **look},
         "encoding": {"x": x, "x2": {"field": "x2"}, "y": level, "tooltip": named},
     }
@@ -144,24 +132,13 @@ def _shows_no_slip(whorl: WhorlLine, y: tuple[float, float]) -> bool:
 
 def _no_slip(whorl: WhorlLine, level: dict[str, Any]) -> list[dict[str, Any]]:
     assert whorl.no_slip is not None
-    data = inline([{"y": whorl.no_slip.value, "says": axis("no-slip", ratio=measured(whorl.no_slip))}])
-    return [
-        {
-            "data": data,
-            "mark": {"type": "rule", "color": SOFT, "strokeDash": [5, 4]},
-            "encoding": {"y": level},
-        },
-        {
-            "data": data,
-            "mark": {"type": "text", "align": "right", "baseline": "bottom", "dy": -3, "x": WIDTH - 4, "color": SOFT},
-            "encoding": {"y": level, "text": {"field": "says"}},
-        },
-    ]
+    data = theme.inline([{"y": whorl.no_slip.value, "says": axis("no-slip", ratio=measured(whorl.no_slip))}])
+    return theme.named_level(data, level, above=3)
 
 
 def _dots(laps: list[LapCourse]) -> dict[str, Any] | bool:
     """Turns as dots too, where they are few enough to be told apart."""
-    return {"size": 9, "color": PALE} if sum(len(c.ratio) for c in laps) <= 250 else False
+    return {"size": 9, "color": theme.PALE} if sum(len(c.ratio) for c in laps) <= 250 else False
 
 
 def _runs(report: FullReport, laps: list[LapCourse]) -> list[dict[str, Any]]:
@@ -183,10 +160,10 @@ def _runs(report: FullReport, laps: list[LapCourse]) -> list[dict[str, Any]]:
     return rows
 
 
-def _tips(x: str, y: str) -> list[dict[str, Any]]:
+def _tips() -> list[dict[str, Any]]:
     return [
-        {"field": x, "title": axis("wheel-turns"), "format": ".1f"},
-        {"field": y, "title": axis("ratio"), "format": ".5f"},
+        theme.tip("x", axis("wheel-turns"), ".1f"),
+        theme.tip("y", axis("ratio"), ".5f"),
     ]
 
 

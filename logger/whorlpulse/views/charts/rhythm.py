@@ -6,8 +6,8 @@ from math import cos, pi
 from typing import TYPE_CHECKING, Any
 
 from whorlpulse.findings.catalogue.page import CHARTS
+from whorlpulse.views.charts import theme
 from whorlpulse.views.charts.chart import Chart, Extent, Unsaid, padded
-from whorlpulse.views.charts.theme import ACCENT, GRID, INK, WIDTH, axis_x, axis_y, inline, whole
 from whorlpulse.views.figures import cut, plain
 from whorlpulse.views.report_words import axis, not_drawn, shows, why_not
 
@@ -35,31 +35,31 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
     if own is None or course is None or report.slip.found is None:
         return Unsaid(NAME, CHARTS[NAME], _why_not(report))
     over = own.with_(over)
-    x = axis_x("x", axis("round"), over.x, tickCount=5, format=".1f")
-    y = axis_y("y", axis("rhythm"), over.y)
+    x = theme.axis_x("x", axis("round"), over.x, tickCount=5, format=".1f")
+    y = theme.axis_y("y", axis("rhythm"), over.y)
     points = [
         {"x": float(p), "y": 100.0 * float(s), "low": 100.0 * float(s - _K95 * u), "high": 100.0 * float(s + _K95 * u)}
         for p, s, u in zip(course.phase, course.share, course.share_u, strict=True)
     ]
     layers: list[dict[str, Any]] = [
-        {"data": inline([{"y": 0.0}]), "mark": {"type": "rule", "color": GRID}, "encoding": {"y": y}},
+        {"data": theme.inline([{"y": 0.0}]), "mark": {"type": "rule", "color": theme.GRID}, "encoding": {"y": y}},
         {
-            "data": inline(_sine(course)),
-            "mark": {"type": "line", "color": ACCENT, "strokeWidth": 2, "clip": True},
+            "data": theme.inline(_sine(course)),
+            "mark": {"type": "line", "color": theme.ACCENT, "strokeWidth": 2, "clip": True},
             "encoding": {"x": x, "y": y},
         },
         {
-            "data": inline(points),
-            "mark": {"type": "rule", "color": INK, "clip": True},
+            "data": theme.inline(points),
+            "mark": {"type": "rule", "color": theme.INK, "clip": True},
             "encoding": {"x": x, "y": {**y, "field": "low"}, "y2": {"field": "high"}},
         },
         {
-            "data": inline(points),
-            "mark": {"type": "point", "filled": True, "color": INK, "size": 22, "opacity": 1, "clip": True},
+            "data": theme.inline(points),
+            "mark": {"type": "point", "filled": True, "color": theme.INK, "size": 22, "opacity": 1, "clip": True},
             "encoding": {"x": x, "y": y},
         },
     ]
-    spec = whole({"width": WIDTH, "height": _HEIGHT, "layer": layers})
+    spec = theme.whole({"width": theme.WIDTH, "height": _HEIGHT, "layer": layers})
     line = report.slip.found.whorls[course.whorl].lines[course.line]
     what = shows("rhythm-unknown" if line.source != "band" else "rhythm-band" if line.multiple == 1 else "rhythm-part")
     says = shows(NAME, what=what, order=plain(line.per_wheel_turn), size=cut(100.0 * line.share, 2))

@@ -81,6 +81,20 @@ def zoomable(name: str) -> list[dict[str, Any]]:
     ]
 
 
+def tip(field: str, title: str, figures: str = "") -> dict[str, str]:
+    """Return what a pointer is told of a field; figures: how its numbers are written, `.2f`, else as they are."""
+    return {"field": field, "title": title, **({"format": figures} if figures else {})}
+
+
+def named_level(data: dict[str, Any], y: dict[str, Any], above: int) -> list[dict[str, Any]]:
+    """Return a dashed level over the whole width and, so many points above its right end, the words in `says`."""
+    words = {"type": "text", "align": "right", "baseline": "bottom", "dy": -above, "x": WIDTH - 4, "color": SOFT}
+    return [
+        {"data": data, "mark": {"type": "rule", "color": SOFT, "strokeDash": [5, 4]}, "encoding": {"y": y}},
+        {"data": data, "mark": words, "encoding": {"y": y, "text": {"field": "says"}}},
+    ]
+
+
 def inline(rows: list[dict[str, Any]]) -> dict[str, Any]:
     """Return rows as a chart's data, their numbers to six digits: finer than any eye, and much shorter."""
     return {"values": [{k: float(f"{v:.6g}") if isinstance(v, float) else v for k, v in row.items()} for row in rows]}

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from whorlpulse.findings.catalogue.page import CHARTS, HEADS
+from whorlpulse.views.charts import theme
 from whorlpulse.views.charts.chart import Chart, Extent, Unsaid, padded
-from whorlpulse.views.charts.theme import ACCENT, BAND, GRID, WIDTH, axis_x, axis_y, inline, whole
 from whorlpulse.views.figures import cut, decimals_for, pair
 from whorlpulse.views.report_words import axis, not_drawn, shows
 
@@ -35,30 +35,30 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
     if own is None or found is None:
         return Unsaid(NAME, CHARTS[NAME], not_drawn(NAME))
     over = own.with_(over)
-    x = axis_x("x", axis("angle"), over.x, values=list(range(0, 361, 45)))
-    y = axis_y("y", axis("speed"), over.y)
-    data = inline(_points(found))
+    x = theme.axis_x("x", axis("angle"), over.x, values=list(range(0, 361, 45)))
+    y = theme.axis_y("y", axis("speed"), over.y)
+    data = theme.inline(_points(found))
     layers: list[dict[str, Any]] = [
         {
             "data": data,
-            "mark": {"type": "area", "color": BAND, "interpolate": "monotone", "clip": True},
+            "mark": {"type": "area", "color": theme.BAND, "interpolate": "monotone", "clip": True},
             "encoding": {"x": x, "y": {**y, "field": "low"}, "y2": {"field": "high"}},
         },
-        {"data": inline([{"y": 0.0}]), "mark": {"type": "rule", "color": GRID}, "encoding": {"y": y}},
+        {"data": theme.inline([{"y": 0.0}]), "mark": {"type": "rule", "color": theme.GRID}, "encoding": {"y": y}},
         {
             "data": data,
-            "mark": {"type": "line", "color": ACCENT, "strokeWidth": 2, "interpolate": "monotone", "clip": True},
+            "mark": {"type": "line", "color": theme.ACCENT, "strokeWidth": 2, "interpolate": "monotone", "clip": True},
             "encoding": {
                 "x": x,
                 "y": y,
                 "tooltip": [
-                    {"field": "x", "title": axis("angle"), "format": ".0f"},
-                    {"field": "y", "title": axis("speed"), "format": ".2f"},
+                    theme.tip("x", axis("angle"), ".0f"),
+                    theme.tip("y", axis("speed"), ".2f"),
                 ],
             },
         },
     ]
-    spec = whole({"width": WIDTH, "height": _HEIGHT, "layer": layers})
+    spec = theme.whole({"width": theme.WIDTH, "height": _HEIGHT, "layer": layers})
     decimals = max(decimals_for(100.0 * max(p.speed.half_width for p in found.points)), 0)
     rows = tuple((cut(p.wheel_angle_turns, 3), cut(100.0 * (p.speed.value - 1.0), decimals)) for p in found.points)
     return Chart(NAME, CHARTS[NAME], _says(found), spec, HEADS["profile"], rows)

@@ -8,20 +8,8 @@ import numpy as np
 
 from whorlpulse.findings.catalogue.page import CHARTS, HEADS
 from whorlpulse.units import tpi_from_tpm
+from whorlpulse.views.charts import theme
 from whorlpulse.views.charts.chart import MOST_ROWS, Chart, Extent, Unsaid, padded
-from whorlpulse.views.charts.theme import (
-    ACCENT,
-    BAND,
-    HEIGHT,
-    INK,
-    SOFT,
-    WIDTH,
-    axis_x,
-    axis_y,
-    inline,
-    whole,
-    zoomable,
-)
 from whorlpulse.views.charts.thinning import MOST_POINTS, thinned
 from whorlpulse.views.figures import cut, plain
 from whorlpulse.views.report_words import axis, not_drawn, shows, why_not
@@ -61,14 +49,14 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
             not_drawn("twist-total" if total else NAME, why=why_not(report.twist.cannot_say)),
         )
     over = own.with_(over)
-    x, y = axis_x("x", axis("metres"), over.x), axis_y("y", axis("tpi"), over.y)
+    x, y = theme.axis_x("x", axis("metres"), over.x), theme.axis_y("y", axis("tpi"), over.y)
     layers: list[dict[str, Any]] = []
     if report.twist.plan is not None:
         layers += _plan(report, y)
     layers.append(_line(found, x, y))
     if report.twist.off_plan:
         layers += _off_plan(report.twist.off_plan, x, y)
-    spec = whole({"width": WIDTH, "height": HEIGHT, "layer": [{"layer": layers}, _per_metre(over)]})
+    spec = theme.whole({"width": theme.WIDTH, "height": theme.HEIGHT, "layer": [{"layer": layers}, _per_metre(over)]})
     spec["resolve"] = {"scale": {"y": "independent"}}
     rows: tuple[tuple[str, ...], ...] = ()
     if len(found.along) <= MOST_ROWS:
@@ -79,7 +67,7 @@ def chart(report: FullReport, over: Extent | None = None) -> Chart | Unsaid:
 def _plan(report: FullReport, y: dict[str, Any]) -> list[dict[str, Any]]:
     plan = report.twist.plan
     assert plan is not None
-    data = inline(
+    data = theme.inline(
         [
             {
                 "low": plan.low_tpm * _TPI,
@@ -92,12 +80,19 @@ def _plan(report: FullReport, y: dict[str, Any]) -> list[dict[str, Any]]:
     return [
         {
             "data": data,
-            "mark": {"type": "rect", "color": BAND, "clip": True},
+            "mark": {"type": "rect", "color": theme.BAND, "clip": True},
             "encoding": {"y": {**y, "field": "low"}, "y2": {"field": "high"}},
         },
         {
             "data": data,
-            "mark": {"type": "text", "align": "right", "baseline": "top", "dy": 4, "x": WIDTH - 4, "color": SOFT},
+            "mark": {
+                "type": "text",
+                "align": "right",
+                "baseline": "top",
+                "dy": 4,
+                "x": theme.WIDTH - 4,
+                "color": theme.SOFT,
+            },
             "encoding": {"y": {**y, "field": "high"}, "text": {"field": "says"}},
         },
     ]
@@ -109,16 +104,16 @@ def _line(found: TwistEstimate, x: dict[str, Any], y: dict[str, Any]) -> dict[st
     rows = [{"x": along[i].from_m, "y": along[i].tpm * _TPI, "to": along[i].to_m} for i in kept]
     rows.append({"x": along[-1].to_m, "y": along[-1].tpm * _TPI, "to": along[-1].to_m})
     return {
-        "data": inline(rows),
-        "params": zoomable("twist_0"),
-        "mark": {"type": "line", "interpolate": "step-after", "color": INK, "strokeWidth": 1.6, "clip": True},
+        "data": theme.inline(rows),
+        "params": theme.zoomable("twist_0"),
+        "mark": {"type": "line", "interpolate": "step-after", "color": theme.INK, "strokeWidth": 1.6, "clip": True},
         "encoding": {
             "x": x,
             "y": y,
             "tooltip": [
-                {"field": "x", "title": "from, m", "format": ".2f"},
-                {"field": "to", "title": "to, m", "format": ".2f"},
-                {"field": "y", "title": axis("tpi"), "format": ".2f"},
+                theme.tip("x", "from, m", ".2f"),
+                theme.tip("to", "to, m", ".2f"),
+                theme.tip("y", axis("tpi"), ".2f"),
             ],
         },
     }
@@ -129,8 +124,8 @@ def _off_plan(stretches: tuple[OffPlan, ...], x: dict[str, Any], y: dict[str, An
     rows = [{"x": s.from_m, "x2": s.to_m, "y": s.tpm * _TPI, "says": _stretch(s)} for s in stretches]
     layers: list[dict[str, Any]] = [
         {
-            "data": inline(rows),
-            "mark": {"type": "rule", "color": ACCENT, "strokeWidth": 5, "clip": True},
+            "data": theme.inline(rows),
+            "mark": {"type": "rule", "color": theme.ACCENT, "strokeWidth": 5, "clip": True},
             "encoding": {"x": x, "x2": {"field": "x2"}, "y": y},
         }
     ]
@@ -142,18 +137,23 @@ def _off_plan(stretches: tuple[OffPlan, ...], x: dict[str, Any], y: dict[str, An
             for s in stretches
             if s.verdict == verdict
         ]
-        mark = {"type": "text", "baseline": "top" if below else "bottom", "dy": 9 if below else -9, "color": ACCENT}
+        mark = {
+            "type": "text",
+            "baseline": "top" if below else "bottom",
+            "dy": 9 if below else -9,
+            "color": theme.ACCENT,
+        }
         if named:
             encoding = {"x": x, "y": y, "text": {"field": "says"}}
-            layers.append({"data": inline(named), "mark": {**mark, "fontWeight": "bold"}, "encoding": encoding})
+            layers.append({"data": theme.inline(named), "mark": {**mark, "fontWeight": "bold"}, "encoding": encoding})
     return layers
 
 
 def _per_metre(over: Extent) -> dict[str, Any]:
     """The second scale: the same heights in turns per metre."""
     low, high = over.y[0] / _TPI, over.y[1] / _TPI
-    y = axis_y("y", axis("tpm"), (low, high), orient="right", grid=False)
-    return {"data": inline([{"y": low}]), "mark": {"type": "rule", "opacity": 0}, "encoding": {"y": y}}
+    y = theme.axis_y("y", axis("tpm"), (low, high), orient="right", grid=False)
+    return {"data": theme.inline([{"y": low}]), "mark": {"type": "rule", "opacity": 0}, "encoding": {"y": y}}
 
 
 def _stretch(s: OffPlan) -> str:
