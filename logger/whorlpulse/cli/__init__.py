@@ -18,9 +18,11 @@ def main() -> None:
 
 def _main() -> None:
     from .exits import run
+    from .freed_memory import keep_freed_memory
 
     if not os.environ.get("WHORLPULSE_TRACE"):  # a library's warning says nothing to a user; tests turn them to errors
         warnings.simplefilter("ignore")
     if isinstance(sys.stdout, io.TextIOWrapper):  # a terminal that lacks a letter gets another, not a fault
         sys.stdout.reconfigure(errors="replace")
+    keep_freed_memory(sys.argv[1:])
     sys.exit(run(sys.argv[1:]))

@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import Annotated, Any, Final
 
 import typer
-from typer.core import TyperGroup
+from typer.core import TyperCommand, TyperGroup
 
 from whorlpulse import __version__
 
 from .completion import print_lines
+from .plain_text import taken_as_typed
 
 #: Commands in the order of the help, from measuring to making: each is the function of that name in the file of that
 #: name beside this one.
@@ -24,8 +25,20 @@ _ORDER: Final = (
 COMMANDS: Final = tuple(name for name in _ORDER if Path(__file__).with_name(f"{name}.py").is_file())
 
 
+class _Command(TyperCommand):
+    """A command whose text is taken as typed."""
+
+    def get_params(self, ctx: Any) -> list[Any]:
+        """Return the arguments and options."""
+        return taken_as_typed(super().get_params(ctx))
+
+
 class _Commands(TyperGroup):
     """A group that finds its commands by name."""
+
+    def get_params(self, ctx: Any) -> list[Any]:
+        """Return the options, their text taken as typed."""
+        return taken_as_typed(super().get_params(ctx))
 
     def format_help(self, ctx: Any, formatter: Any) -> None:
         """Write a help that fits a screen of 24 lines with every command on it: the options go into its first."""
@@ -44,7 +57,7 @@ class _Commands(TyperGroup):
         if cmd_name not in COMMANDS:
             return None
         alone = typer.Typer(add_completion=False, rich_markup_mode=None)
-        alone.command(cmd_name)(getattr(import_module(f"whorlpulse.cli.{cmd_name}"), cmd_name))
+        alone.command(cmd_name, cls=_Command)(getattr(import_module(f"whorlpulse.cli.{cmd_name}"), cmd_name))
         return typer.main.get_command(alone)
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
