@@ -20,7 +20,7 @@ from whorlpulse.findings.catalogue import slip as catalogue
 from whorlpulse.findings.report import Finding
 from whorlpulse.findings.slip_report import SlipReport
 from whorlpulse.simulate import Band, PeriodicLoss, Scenario, Sensor, Stop, Treadling, scenario, simulate
-from whorlpulse.views.slip_words import as_object, is_fault, said
+from whorlpulse.views.finding_words import as_object, is_fault, said
 
 FOUR = (0.0, 0.25, 0.5, 0.75)
 ROOT = Path(__file__).resolve().parents[2]

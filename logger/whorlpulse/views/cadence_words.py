@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from whorlpulse.findings.catalogue import cadence
-from whorlpulse.views.figures import as_text, words
+from whorlpulse.views.figures import filled, words
 
 if TYPE_CHECKING:
     from whorlpulse.findings.report import Figure, Note
@@ -13,13 +13,9 @@ if TYPE_CHECKING:
 
 def answer(key: str, /, **figures: Figure) -> str:
     """Return a sentence of the answer with these figures in."""
-    return _filled(cadence.ANSWERS[key], figures)
+    return filled(cadence.ANSWERS[key], figures)
 
 
 def note_words(note: Note) -> str:
     """Return a note's sentence, one of cadence's or any other."""
-    return _filled(cadence.NOTES[note.key], note.figures) if note.key in cadence.NOTES else words(note)
-
-
-def _filled(sentence: str, figures: dict[str, Figure]) -> str:
-    return sentence.format_map({name: as_text(figure) for name, figure in figures.items()})
+    return filled(cadence.NOTES[note.key], note.figures) if note.key in cadence.NOTES else words(note)

@@ -10,8 +10,8 @@ from whorlpulse.findings.comparison import LEAST
 from whorlpulse.views.compare_json import json_object
 from whorlpulse.views.compare_words import changed, label, note_words, shown_span
 from whorlpulse.views.figures import cut, decimals_for, plain
+from whorlpulse.views.finding_words import is_fault, said
 from whorlpulse.views.layout import Page, headline, joined, paragraph, table
-from whorlpulse.views.slip_words import is_fault, said
 
 if TYPE_CHECKING:
     from whorlpulse.findings.comparison import CompareReport, OneSide, Row, WhorlRows

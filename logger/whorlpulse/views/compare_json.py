@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from whorlpulse.views.compare_words import changed, note_words
+from whorlpulse.views.finding_words import as_object
 from whorlpulse.views.json_object import SCHEMA
-from whorlpulse.views.slip_words import as_object
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from whorlpulse.findings.catalogue import compare
 from whorlpulse.views import slip_words
-from whorlpulse.views.figures import as_text, cut, decimals_for, plain
+from whorlpulse.views.figures import cut, decimals_for, filled, plain
 
 if TYPE_CHECKING:
     from whorlpulse.estimators.difference import Span
@@ -59,4 +59,4 @@ def note_words(note: Note) -> str:
     """Return a note's sentence, one of the comparison's or any other."""
     if note.key not in compare.NOTES:
         return slip_words.note_words(note)
-    return compare.NOTES[note.key].format_map({name: as_text(figure) for name, figure in note.figures.items()})
+    return filled(compare.NOTES[note.key], note.figures)

@@ -8,11 +8,14 @@ keeps three significant digits, and whole numbers stay whole.
 from __future__ import annotations
 
 from math import floor, isfinite, log10
-from typing import TYPE_CHECKING
+from string import Formatter
+from typing import TYPE_CHECKING, Any
 
 from whorlpulse.findings.catalogue import sentence
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from whorlpulse.estimators.measured import Measured
     from whorlpulse.findings.report import Figure, Note
 
@@ -79,6 +82,21 @@ def as_text(figure: Figure) -> str:
     return measured(figure)
 
 
+class _Sentence(Formatter):
+    """Puts figures into a sentence; `{places:place}` puts the noun behind the number, in the plural if due."""
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        shown = as_text(value)
+        if not format_spec:
+            return shown
+        return f"{shown} {format_spec}" + ("" if value == 1 else "s")
+
+
+def filled(sentence: str, figures: Mapping[str, Figure]) -> str:
+    """Return a sentence of any catalogue with these figures put in, rounded."""
+    return _Sentence().vformat(sentence, (), figures)
+
+
 def words(note: Note) -> str:
     """Return a note's sentence with its figures in."""
     return says(note.key, **note.figures)
@@ -86,4 +104,4 @@ def words(note: Note) -> str:
 
 def says(key: str, /, **figures: Figure) -> str:
     """Return the sentence of a key with these figures in."""
-    return sentence(key).format_map({name: as_text(figure) for name, figure in figures.items()})
+    return filled(sentence(key), figures)

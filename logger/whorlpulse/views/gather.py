@@ -55,7 +55,7 @@ def with_health(row: GatheredRow, health: HealthReport) -> GatheredRow:
 def with_answers(row: GatheredRow, answers: Answers) -> GatheredRow:
     """Return the row with every answer, figures as in the commands' JSON, or the reason why there is none."""
     said = {**_ratio(answers.ratio), **_slip(answers.slip), **_cadence(answers.cadence), **_twist(answers.twist)}
-    faults = (f.id for f in answers.slip.findings if slip_words.is_fault(f))
+    faults = (f.id for f in answers.slip.findings if finding_words.is_fault(f))
     answered = any(report.cannot_say is None for report in answers)
     return msgspec.structs.replace(
         row,

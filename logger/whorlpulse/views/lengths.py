@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import textwrap
-from string import Formatter
 from typing import TYPE_CHECKING, Any
 
 from whorlpulse.findings.catalogue.sensors import EVIDENCE, TRY
-from whorlpulse.findings.catalogue.yarn_length import FINDINGS
-from whorlpulse.views.figures import as_text
-from whorlpulse.views.finding_words import Said, keyed
+from whorlpulse.views.finding_words import as_object, said
 from whorlpulse.views.json_object import estimate
 from whorlpulse.views.layout import Page
 
@@ -17,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from whorlpulse.estimators.length_agreement import LengthAgreement
-    from whorlpulse.findings.report import Figure, Finding
+    from whorlpulse.findings.report import Finding
 
 _UNDER = " " * 4
 
@@ -35,13 +32,6 @@ def findings_text(findings: Sequence[Finding], page: Page) -> str | None:
     return "\n".join(blocks) if blocks else None
 
 
-def said(finding: Finding) -> Said:
-    """Return a finding's words; sentences of the evidence whose figures are not known are left out."""
-    entry = FINDINGS[finding.id]
-    known = [s for s in entry.evidence if _names(s) <= finding.figures.keys()]
-    return Said(*(_filled(s, finding.figures) for s in (entry.says, " ".join(known), entry.do)))
-
-
 def json_agreement(found: LengthAgreement | None, findings: Sequence[Finding]) -> dict[str, Any]:
     """Return the keys `lengths` (the pairs compared) and `findings` of the twist object."""
     return {
@@ -56,13 +46,5 @@ def json_agreement(found: LengthAgreement | None, findings: Sequence[Finding]) -
             }
             for p in (found.pairs if found is not None else ())
         ],
-        "findings": [keyed(f, said(f), fault=True) for f in findings],
+        "findings": [as_object(f) for f in findings],
     }
-
-
-def _filled(text: str, figures: dict[str, Figure]) -> str:
-    return text.format_map({name: as_text(figure) for name, figure in figures.items()})
-
-
-def _names(text: str) -> set[str]:
-    return {name for _, name, _, _ in Formatter().parse(text) if name}

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from whorlpulse.findings.catalogue.page import TILES, TITLES
 from whorlpulse.findings.catalogue.slip import SOURCES
-from whorlpulse.views import slip_words
+from whorlpulse.views import finding_words, slip_words
 from whorlpulse.views.figures import alone, says
 from whorlpulse.views.report_figures import Figure, Objects, figure
 from whorlpulse.views.report_parts import Section, Tile, Told
@@ -43,7 +43,7 @@ def tiles(report: FullReport, objects: Objects, asker: Asker) -> tuple[Tile, ...
 
 def look(report: FullReport) -> Section:
     """Return the faults found in band, sensors and log, each once, the surest first."""
-    faults = [f for f in merged(report) if slip_words.is_fault(f)]
+    faults = [f for f in merged(report) if finding_words.is_fault(f)]
     sound = not faults and report.health.cannot_say is None
     sentences = (page_says("none-found"),) if sound else ()
     if report.health.cannot_say is not None:
@@ -61,9 +61,9 @@ def merged(report: FullReport) -> tuple[Finding, ...]:
 
 def told(finding: Finding) -> Told:
     """Return a finding in words."""
-    said = slip_words.said(finding)
+    said = finding_words.said(finding)
     sure = page_says("sure", percent=round(100 * finding.confidence)) if finding.confidence < 1.0 else ""
-    return Told(said.says, said.evidence, "" if said.do == _NOTHING else said.do, sure, slip_words.is_fault(finding))
+    return Told(said.says, said.evidence, "" if said.do == _NOTHING else said.do, sure, finding_words.is_fault(finding))
 
 
 def _unknown(key: str, label: str, why: Note | None) -> Tile:

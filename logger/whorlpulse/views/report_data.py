@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from whorlpulse.findings.catalogue.page import BUDGET, CAUSES, CAUTIONS, HEADS, QUANTITIES, TITLES
-from whorlpulse.views import finding_words, slip_words
+from whorlpulse.views import finding_words
 from whorlpulse.views.figures import cut, plain
 from whorlpulse.views.report_answer import told
 from whorlpulse.views.report_figures import Objects
@@ -39,7 +39,7 @@ def health_section(report: FullReport, objects: Objects) -> Section:
         TITLES["health"],
         (" ".join(lead),),
         tables=(channels(report, objects),),
-        told=tuple(told(f) for f in health.findings if not slip_words.is_fault(f)),
+        told=tuple(told(f) for f in health.findings if not finding_words.is_fault(f)),
         notes=tuple(finding_words.note_words(n) for n in health.notes),
     )
 

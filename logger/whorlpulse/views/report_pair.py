@@ -8,10 +8,10 @@ from whorlpulse.findings.catalogue.compare import ANSWERS, COLUMNS
 from whorlpulse.findings.catalogue.page import CHARTS, SHOWS, TITLES
 from whorlpulse.views.charts.all import chart
 from whorlpulse.views.compare_words import changed, label, note_words, shown_span
+from whorlpulse.views.finding_words import is_fault, said
 from whorlpulse.views.report_answer import Asker
 from whorlpulse.views.report_parts import Section, SideBySide, Table
 from whorlpulse.views.report_words import why_not
-from whorlpulse.views.slip_words import is_fault, said
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

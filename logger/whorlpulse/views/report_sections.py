@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from whorlpulse.findings.catalogue.page import TITLES
 from whorlpulse.findings.catalogue.slip import SOURCES
 from whorlpulse.units import tpi_from_tpm
-from whorlpulse.views import cadence_words, slip_words
+from whorlpulse.views import cadence_words, finding_words, slip_words
 from whorlpulse.views.charts.all import chart
 from whorlpulse.views.figures import cut, decimals_for, given, measured, plain, says, words
 from whorlpulse.views.report_answer import Asker, told
@@ -148,7 +148,7 @@ def _slip(report: FullReport, objects: Objects) -> Section:
         (" ".join(lead),),
         charts=tuple(chart(name, report) for name in names),
         tables=tuple(t for t in tables if t is not None),
-        told=tuple(told(f) for f in slip.findings if not slip_words.is_fault(f)),
+        told=tuple(told(f) for f in slip.findings if not finding_words.is_fault(f)),
         notes=tuple(slip_words.note_words(n) for n in slip.notes),
     )
 

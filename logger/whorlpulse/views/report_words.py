@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from whorlpulse.findings.catalogue import page
 from whorlpulse.units import tpi_from_tpm
-from whorlpulse.views.figures import as_text, cut, decimals_for, words
+from whorlpulse.views.figures import cut, decimals_for, words
+from whorlpulse.views.figures import filled as put_in
 from whorlpulse.views.figures import says as catalogue_says
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
 def filled(sentences: Mapping[str, str], key: str, /, **figures: Figure) -> str:
     """Return a sentence of one of the page's tables with these figures in."""
-    return sentences[key].format_map({name: as_text(figure) for name, figure in figures.items()})
+    return put_in(sentences[key], figures)
 
 
 def says(key: str, /, **figures: Figure) -> str:

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import math
 import textwrap
-from string import Formatter
 from typing import TYPE_CHECKING, Any
 
-from whorlpulse.findings.catalogue.sample import FINDINGS
 from whorlpulse.findings.catalogue.sensors import EVIDENCE, TRY
 from whorlpulse.units import tpi_from_tpm
-from whorlpulse.views.figures import given, measured, plain, says
-from whorlpulse.views.finding_words import Said, keyed
+from whorlpulse.views.figures import given, measured, says
+from whorlpulse.views.finding_words import as_object, said
 from whorlpulse.views.json_object import estimate, head
 from whorlpulse.views.layout import Page, bullets, headline, joined, paragraph
 
@@ -83,17 +81,8 @@ def _plan(report: SampleReport) -> str | None:
     return says("sample-plan", **figures, place=says(f"place-{report.place}"))
 
 
-def _said(finding: Finding) -> Said:
-    """Return a finding's words; sentences whose figures are not known are left out."""
-    entry = FINDINGS[finding.id]
-    shown = {name: f if isinstance(f, str) else plain(f) if isinstance(f, float) else measured(f)  # type: ignore[arg-type]
-             for name, f in finding.figures.items()}  # fmt: skip
-    evidence = [s for s in entry.evidence if {n for _, n, _, _ in Formatter().parse(s) if n} <= shown.keys()]
-    return Said(entry.says, " ".join(s.format_map(shown) for s in evidence), entry.do)
-
-
 def _finding(finding: Finding, page: Page) -> str:
-    words = _said(finding)
+    words = said(finding)
     first = f"{words.says} ({round(100.0 * finding.confidence)} %)"
     lines = [textwrap.fill(first, page.width - 2, initial_indent="  ● ", subsequent_indent="    ")]
     for label, sentence in ((EVIDENCE, words.evidence), (TRY, words.do)):
@@ -123,7 +112,7 @@ def json_object(report: SampleReport) -> dict[str, Any]:
         "agreement": None if met is None else met.verdict,
         "plan_tpi": None if report.plan is None else report.plan.twist_tpm * _TPI,
         "verdict": report.place,
-        "findings": [keyed(f, _said(f), fault=True) for f in report.findings],
+        "findings": [as_object(f) for f in report.findings],
     }
 
 

@@ -9,9 +9,10 @@ from whorlpulse.estimators.measured import Measured
 from whorlpulse.findings.catalogue.sensors import EVIDENCE, TRY
 from whorlpulse.findings.catalogue.slip import LOADS, SOURCES
 from whorlpulse.views.figures import alone, cut, measured, pair, plain
+from whorlpulse.views.finding_words import is_fault, said
 from whorlpulse.views.layout import Page, headline, joined, paragraph, table
 from whorlpulse.views.slip_json import json_object
-from whorlpulse.views.slip_words import answer, is_fault, note_words, said
+from whorlpulse.views.slip_words import answer, note_words
 
 if TYPE_CHECKING:
     from whorlpulse.estimators.slip import SlipEstimate, WhorlSlip

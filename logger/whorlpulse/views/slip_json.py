@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from whorlpulse.estimators.measured import Measured
+from whorlpulse.views.finding_words import as_object
 from whorlpulse.views.json_object import SCHEMA, estimate
-from whorlpulse.views.slip_words import as_object, note_words
+from whorlpulse.views.slip_words import note_words
 
 if TYPE_CHECKING:
     from whorlpulse.estimators.slip import SlipEstimate, WhorlSlip

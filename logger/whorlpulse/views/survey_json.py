@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from whorlpulse.units import tpi_from_tpm
+from whorlpulse.views.finding_words import as_object
 from whorlpulse.views.json_object import SCHEMA, estimate
-from whorlpulse.views.slip_words import as_object
 from whorlpulse.views.survey_words import Signed, note_words
 
 if TYPE_CHECKING:

@@ -9,8 +9,8 @@ from whorlpulse.estimators.measured import Measured
 from whorlpulse.findings.catalogue import survey as catalogue
 from whorlpulse.findings.catalogue.slip import SOURCES
 from whorlpulse.units import INCH_M, tpi_from_tpm, tpm_from_tpi
-from whorlpulse.views import slip_words
-from whorlpulse.views.figures import as_text, given, measured, plain
+from whorlpulse.views import finding_words, slip_words
+from whorlpulse.views.figures import filled, given, measured, plain
 
 if TYPE_CHECKING:
     from whorlpulse.findings.report import Figure, Note
@@ -35,19 +35,15 @@ class Signed:
 
 def answer(key: str, /, **figures: Figure) -> str:
     """Return a sentence of the card with these figures in."""
-    return _filled(catalogue.ANSWERS[key], figures)
+    return filled(catalogue.ANSWERS[key], figures)
 
 
 def note_words(note: Note) -> str:
     """Return a note's sentence, one of the survey's or any other; what was asked for is shown as it was asked for."""
     if note.key in catalogue.NOTES:
         asked = {key: given(f) for key, f in note.figures.items() if key in _ASKED and isinstance(f, float)}
-        return _filled(catalogue.NOTES[note.key], {**note.figures, **asked})
+        return filled(catalogue.NOTES[note.key], {**note.figures, **asked})
     return slip_words.note_words(note)
-
-
-def _filled(sentence: str, figures: dict[str, Figure]) -> str:
-    return sentence.format_map({name: as_text(figure) for name, figure in figures.items()})
 
 
 def title(report: SurveyReport) -> str:
@@ -85,7 +81,7 @@ def sources(report: SurveyReport) -> list[str]:
 
 def seen(report: SurveyReport) -> list[tuple[bool, str]]:
     """Return what the log shows of band and sensors: whether it is a fault, and the sentence, with what to try."""
-    found = [(slip_words.is_fault(f), *slip_words.said(f)) for f in report.findings if f.id != "slip-undecided"]
+    found = [(finding_words.is_fault(f), *finding_words.said(f)) for f in report.findings if f.id != "slip-undecided"]
     return [(fault, f"{says} {do}" if fault else says) for fault, says, _, do in found]
 
 
