@@ -14,6 +14,7 @@ from whorlpulse.actions.turn_by_turn import cadence_along, loss_along, ratio_alo
 from whorlpulse.cli.inputs import Given, rig_of
 from whorlpulse.estimators.measured import Measured
 from whorlpulse.estimators.slip_reference import Reference
+from whorlpulse.estimators.turn_by_turn import Course
 from whorlpulse.estimators.twist import Window
 from whorlpulse.findings.report import TwistReport
 from whorlpulse.simulate import scenario, simulate
@@ -124,7 +125,7 @@ def test_pictures_have_their_ends_and_levels(whorls):
 
 def test_too_few_turns_have_no_picture(whorls):
     _, recording, rig = whorls
-    few = [replace(c, t_s=c.t_s[:2], value=c.value[:2], turns=c.turns[:2]) for c in ratio_along(recording, rig)]
+    few = [Course(c.begin_s[:2], c.end_s[:2], c.value[:2], c.turns[:2]) for c in ratio_along(recording, rig)]
     assert ratio_picture(few, Pen(80)) is None
     assert ratio_picture([], Pen(80)) is None
 
