@@ -36,6 +36,11 @@ ROWS = (
         "faults/test_ended.py::test_sigint_while_it_is_still_being_loaded",
     ),
     Row(
+        "the same, at a moment when Python throws the interrupt away",
+        "the same",
+        "faults/test_ended.py::test_sigint_that_goes_astray_while_it_is_being_loaded",
+    ),
+    Row(
         "a full disk",
         "what found room stays and reads; one line, exit code 1",
         "faults/test_disk.py::test_full_disk",

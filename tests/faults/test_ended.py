@@ -9,6 +9,7 @@ import sys
 import time
 from pathlib import Path
 
+import pytest
 from pty_board import lines, plugged
 from recorder_process import Recording, boards_bytes
 
@@ -82,3 +83,32 @@ def test_sigint_while_it_is_still_being_loaded(tmp_path: Path, dice: random.Rand
     assert ran.returncode in (0, 1, 130), ran.stderr
     assert "Traceback" not in ran.stderr
     assert ran.stderr.count("\n") <= 1
+
+
+LATE_IMPORT = """
+import importlib.abc, os, signal, sys, time
+signal.signal(signal.SIGINT, signal.default_int_handler)
+class Astray(importlib.abc.MetaPathFinder):
+    def find_spec(self, name, path, target=None):
+        if name == {module!r}:
+            class Dropped:
+                def __del__(self):
+                    os.kill(os.getpid(), signal.SIGINT)
+                    time.sleep(0.05)
+            Dropped()
+sys.meta_path.insert(0, Astray())
+from whorlpulse.cli import main
+main()
+"""
+
+
+@pytest.mark.parametrize("module", ["typer", "whorlpulse.cli.app", "numpy", "whorlpulse.sources.logwriter"])
+@pytest.mark.parametrize("command", ["record", "live"])
+def test_sigint_that_goes_astray_while_it_is_being_loaded(tmp_path: Path, command: str, module: str) -> None:
+    """Where Python throws the exception away (here in a finalizer), the command ends all the same and says nothing."""
+    log = str(tmp_path / "log")
+    words = [command, "--from", "sim:steady", *(["--record", log, "--port", "0"] if command == "live" else [log])]
+    begin = [sys.executable, "-c", LATE_IMPORT.format(module=module), *words]
+    ran = subprocess.run(begin, capture_output=True, text=True, check=False, timeout=30)
+    assert (ran.returncode, ran.stdout, ran.stderr) == (130, "", "")
+    assert not Path(log).exists()

@@ -17,6 +17,9 @@ def main() -> None:
 
 
 def _main() -> None:
+    from .early_ctrl_c import heed
+
+    heed()
     from .exits import run
     from .freed_memory import keep_freed_memory
 

@@ -45,17 +45,16 @@ def find(
 
 def _sensors(seconds: float, hints: list[str]) -> list[Found]:
     """Listen for sensors; where Bluetooth cannot be used, the reason goes to the hints."""
-    import asyncio
-
     from whorlpulse.sources.ble import CSC_SERVICE, UART_SERVICE, scan
     from whorlpulse.sources.events import SourceUnavailable
     from whorlpulse.views.found import Found
 
+    from .early_ctrl_c import until_done
     from .progress import Progress
 
     try:
         with Progress("listening for Bluetooth LE sensors"):
-            heard = asyncio.run(scan(seconds))
+            heard = until_done(scan(seconds))
     except SourceUnavailable as unavailable:
         hints.append(f"No Bluetooth: {unavailable}")
         return []

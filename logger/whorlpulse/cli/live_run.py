@@ -23,6 +23,7 @@ from whorlpulse.sources.replay import ReplayedLog
 from whorlpulse.views.live_end import closing_lines
 from whorlpulse.views.live_words import live_says
 
+from .early_ctrl_c import until_done
 from .exits import InputError
 from .live_rig import LiveRig, metres, refuse_bad_options
 from .record import _seconds, _stop_by_signal, read_length
@@ -63,7 +64,7 @@ def run_live(wanted: Wanted) -> bool:
     names = _names(wanted)
     with ExitStack() as folder:
         paths = _paths(wanted, names, folder)
-        room = asyncio.run(_live(wanted, names, paths, habits))
+        room = until_done(_live(wanted, names, paths, habits))
         if room is None:
             return False
         for wheel in room.wheels.values():

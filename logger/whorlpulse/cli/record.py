@@ -48,20 +48,19 @@ def record(
     While it runs: l notes a length drawn in, m a mark, q (or Ctrl-C) stops. A pulled plug is waited for. The log
     is safe on the disk to within a second, whatever happens.
     """
-    import asyncio
-
     from whorlpulse.actions.record import Habits
     from whorlpulse.sources.logwriter import LogStopped, refuse_to_overwrite
 
     habits = Habits(for_s=_seconds(for_text) if for_text is not None else None)
     refuse_to_overwrite(out, replace=replace)
+    from .early_ctrl_c import until_done
     from .watching import Watcher
 
     watcher = Watcher(quiet=quiet)
     stopped: LogStopped | None = None
     end: Recording | None = None
     try:
-        end = asyncio.run(_record(out, source, habits, replace, watcher))
+        end = until_done(_record(out, source, habits, replace, watcher))
     except LogStopped as full:
         stopped = full
     finally:

@@ -103,13 +103,12 @@ def _from_taps(output: str | None, *, replace: bool, json: bool) -> None:
 
 def _listen(taps: Taps, output: str | None, *, replace: bool) -> None:
     """Fill `taps` from the terminal until the user ends it; the terminal is as before then, whatever happens."""
-    import asyncio
-
     from whorlpulse.actions.tally import follow_keys
     from whorlpulse.sources.keyboard import keys_can_be_heard, single_keys
     from whorlpulse.sources.logwriter import LogWriter
     from whorlpulse.views.tally_text import HOW
 
+    from .early_ctrl_c import until_done
     from .exits import InputError
 
     if not keys_can_be_heard():
@@ -122,7 +121,7 @@ def _listen(taps: Taps, output: str | None, *, replace: bool) -> None:
 
     typer.echo(HOW, err=True)
     try:
-        asyncio.run(run())
+        until_done(run())
     finally:
         if log is not None:
             log.close()
