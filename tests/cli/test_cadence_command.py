@@ -38,7 +38,7 @@ def test_json_has_the_formats_keys_and_the_truth(whorlpulse, captures, log):
     assert (ran.code, ran.err) == (0, "")
     said = ran.json
     assert set(said) >= KEYS
-    assert (said["schema"], said["capture"], said["treadles"], said["reversals"]) == (1, "log.pulses", None, None)
+    assert (said["schema"], said["capture"], said["treadles"], said["reversals"]) == (2, "log.pulses", None, None)
     truth = json.loads((captures / "steady" / "truth.json").read_text())
     cadence = said["cadence_per_min"]
     # the truth's mean counts starting up and running down too; they are a few turns of 90

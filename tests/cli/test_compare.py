@@ -36,18 +36,18 @@ def test_json_says_the_same_with_ends(whorlpulse, wheel):
     ran = whorlpulse(*words)
     assert (ran.code, ran.err) == (0, "")
     said = ran.json
-    assert {"schema", "capture", "notes", "first", "second", "whorls", "cadence_per_min"} <= set(said)
+    assert {"schema", "capture", "notes", "before", "after", "whorls", "cadence_per_min"} <= set(said)
     (whorl,) = said["whorls"]
     slip = whorl["slip_percent"]
     assert slip["difference"]["low"] < slip["difference"]["value"] < slip["difference"]["high"] < 0
-    assert (slip["sure"], slip["matters"], slip["verdict"]) == (True, True, "better")
+    assert (slip["sure"], slip["matters"], slip["change"]) == (True, True, "better")
     # the joint's loss is 1 % in the mean, in the simulator's own words
     truth = [json.loads((wheel / n / "truth.json").read_text()) for n in ("bad-joint", "steady")]
     true = truth[1]["creep_percent"] - truth[0]["creep_percent"]
     assert whorl["creep_percent"]["difference"]["value"] == pytest.approx(true, abs=0.1)
     assert whorl["reference"]["source"] == "wheel-file"
     (rhythm,) = [line for line in whorl["periodic"] if line["source"] == "band"]
-    assert rhythm["verdict"] == "better"
+    assert rhythm["change"] == "better"
 
 
 def test_exchanged_logs_exchange_the_verdict(whorlpulse, wheel):
@@ -55,7 +55,7 @@ def test_exchanged_logs_exchange_the_verdict(whorlpulse, wheel):
         whorlpulse("compare", *pair, "--json").json["whorls"][0]["slip_percent"]
         for pair in (logs(wheel, "bad-joint", "steady"), logs(wheel, "steady", "bad-joint"))
     )
-    assert back["verdict"] == "worse"
+    assert back["change"] == "worse"
     assert back["difference"]["value"] == pytest.approx(-there["difference"]["value"], rel=1e-9)
 
 

@@ -11,7 +11,7 @@ def test_json_has_the_formats_keys_and_the_truth(whorlpulse, captures):
     assert (ran.code, ran.err) == (0, "")
     said = ran.json
     assert {"schema", "capture", "notes", "ratio", "wheel_turns", "flyer_turns", "runs", "whorls"} <= set(said)
-    assert said["schema"] == 1
+    assert said["schema"] == 2
     assert said["capture"] == "log.pulses"
     assert all(isinstance(n, str) for n in said["notes"])
     (run,) = said["runs"]

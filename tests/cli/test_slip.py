@@ -39,7 +39,7 @@ def test_json_has_the_formats_keys_and_the_truth(whorlpulse, slips):
         *("schema", "capture", "notes", "reference", "ratio"),
         *("slip_percent", "creep_percent", "events", "periodic", "findings"),
     }
-    assert said["schema"] == 1
+    assert said["schema"] == 2
     assert set(said["reference"]) >= {*ESTIMATE, "source"}
     assert said["reference"]["source"] == "given"
     for key in ("ratio", "slip_percent", "creep_percent"):

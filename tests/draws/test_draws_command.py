@@ -6,7 +6,7 @@ import pytest
 
 from whorlpulse.simulate import draw_times, scenario, simulate
 
-KEYS = {"start_s", "end_s", "length_m", "flyer_turns", "twist_tpi", "twist_tpm", "treadles"}
+KEYS = {"start_s", "end_s", "length_m", "flyer_turns", "twist_tpi", "twist_tpm", "wheel_turns"}
 
 
 @pytest.fixture(scope="module")
@@ -49,7 +49,7 @@ def test_text_has_the_rhythm_in_short_and_all_draws_when_asked(whorlpulse, log):
     short = whorlpulse("twist", path).out
     flat = " ".join(short.split())
     assert f"Draws: {len(truth)}, parted by the roller's pauses." in flat
-    assert "treadles" in flat
+    assert "wheel turns" in flat
     assert "% of its turns wait in the drafted yarn" in flat
     assert "--draws lists them all" in flat
     listed = whorlpulse("twist", path, "--draws").out

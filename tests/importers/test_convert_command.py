@@ -137,7 +137,7 @@ def test_channels_in_all_their_spellings(tmp_path, spun):
         done = run(tmp_path / "a.wav", "--channels", pairs, "-o", "-")
         assert f"f {len(spun[0])}" in done.stderr.decode()
     (tmp_path / "a.vcd").write_bytes(vcd_file(spun))
-    done = run(tmp_path / "a.vcd", "--signals", "w=probe.flyer f=wheel", "-o", "-")
+    done = run(tmp_path / "a.vcd", "--channels", "w=probe.flyer f=wheel", "-o", "-")
     assert f"f {len(spun[0])}" in done.stderr.decode()
 
 

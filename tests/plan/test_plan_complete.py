@@ -116,7 +116,7 @@ def test_reverse_with_a_whorl_and_my_draft(whorlpulse, files):
     assert whorl["name"] == "large"
     assert whorl["twist_of_draft_tpm"]["value"] == pytest.approx(6.21 / 0.12)
     assert whorl["twist_of_draft_tpi"]["value"] == pytest.approx(6.21 / 0.12 * INCH)
-    assert whorl["place"] == "under"
+    assert whorl["verdict"] == "under"
     text = whorlpulse("plan", plan, "--wheel", wheel, "--whorl", "large", "--draft", "3.00 cm").out
     assert "on plan" in text
     assert "small" not in text
@@ -129,7 +129,7 @@ def test_hands_draws_and_suiting_in_words(whorlpulse, files):
     large, small = said["whorls"]
     # 200 turns a metre: half a metre has 100; 6.21 a treadle, a treadle a second
     assert large["draw_flyer_turns"] == pytest.approx(100.0)
-    assert large["draw_treadles"] == pytest.approx(100 / 6.21)
+    assert large["draw_wheel_turns"] == pytest.approx(100 / 6.21)
     assert large["draw_s"] == pytest.approx(100 / 6.21)
     assert large["hand_speed_m_per_s"] == pytest.approx(6.21 / 200)
     assert (large["suits"], small["suits"]) == ("suits", "too-much")
@@ -147,7 +147,7 @@ def test_contraction_by_the_ideal_helix(whorlpulse, files):
     said = whorlpulse("plan", plan, "--wheel", wheel, "--json").json
     assert said["diameter_m"] == pytest.approx(0.5e-3)
     assert said["helix_angle_deg"] == pytest.approx(20.0, abs=1e-4)
-    assert said["retraction_percent"] == pytest.approx(3.109, abs=1e-3)
+    assert said["contraction_percent"] == pytest.approx(3.109, abs=1e-3)
     drafted, twisted = said["whorls"][0]["draft_per_treadle_m"], 6.21 / twist
     assert drafted / twisted == pytest.approx(1.03209, abs=1e-5)  # C = (1 + sec a) / 2, same source
 

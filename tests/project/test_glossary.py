@@ -9,7 +9,21 @@ import tokenize
 from pathlib import Path
 
 import pytest
-from named_words import commands_and_options, file_keys, findings, json_keys, states, words_in
+from named_words import (
+    ASKED,
+    columns,
+    commands_and_options,
+    file_keys,
+    findings,
+    json_keys,
+    live_keys,
+    options_of,
+    states,
+    words_in,
+    written_keys,
+)
+
+from whorlpulse.cli.app import COMMANDS
 
 ROOT = Path(__file__).resolve().parents[2]
 PAGE = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8")
@@ -42,20 +56,49 @@ def named() -> dict[str, set[str]]:
         "findings": words_in(findings()),
         "states": words_in(states()),
         "files": words_in(file_keys()),
-        "JSON": words_in(json_keys()),
+        "JSON": words_in(json_keys()) | words_in(written_keys()),
+        "live": words_in(live_keys()),
+        "gather": words_in(columns()),
     }
 
 
-def test_every_word_of_every_name_is_explained_or_plain(named):
+def unknown(named: dict[str, set[str]]) -> dict[str, list[str]]:
+    """The words that the glossary doesn't have, by where they stand."""
     allowed = explained() | PLAIN
-    unknown = {place: sorted(w for w in words if not known(w, allowed)) for place, words in named.items()}
-    assert not any(unknown.values()), {place: words for place, words in unknown.items() if words}
+    found = {place: sorted(w for w in words if not known(w, allowed)) for place, words in named.items()}
+    return {place: words for place, words in found.items() if words}
+
+
+def test_every_word_of_every_name_is_explained_or_plain(named):
+    assert unknown(named) == {}
     assert all(len(words) > 10 for words in named.values())  # each of them really was read
 
 
-def test_a_word_that_nobody_explained_is_noticed():
-    assert not known("frobnicity", explained() | PLAIN)
-    assert not known("ness", explained() | PLAIN)
+def test_a_word_that_nobody_explained_is_noticed(named):
+    """An invented word in one place is found there, be it whole, a part of a name, or an ending."""
+    for place, words in named.items():
+        made_up = words_in(["frobnicity_percent", "--ness"])
+        assert unknown({**named, place: words | made_up}) == {place: ["frobnicity", "ness"]}
+
+
+def test_an_invented_option_and_column_and_key_would_be_read(monkeypatch):
+    """What the test above is fed with comes from the program: one more there is one more here."""
+    from whorlpulse.cli import simulate
+    from whorlpulse.findings import gathered
+    from whorlpulse.live_page import room_schema
+
+    def simulating(gribble: bool = False) -> None: ...
+
+    monkeypatch.setattr(simulate, "simulate", simulating)
+    monkeypatch.setattr(gathered, "COLUMNS", (*gathered.COLUMNS, gathered.Column("gribble_m", float, False)))
+    monkeypatch.setitem(room_schema._NOW, "gribble_tpm", {"type": "number"})
+    for names in (commands_and_options(), columns(), live_keys()):
+        assert "gribble" in words_in(names)
+
+
+def test_every_command_that_prints_json_is_asked_for_it():
+    asked = {line.split()[0] for line in ASKED}
+    assert {name for name in COMMANDS if "json" in options_of(name)} == asked
 
 
 def test_plain_words_are_used_and_are_not_explained_as_well(named):

@@ -37,7 +37,7 @@ def run(
     monkeypatch.setattr(ble, "scan", scan)
     code = 0
     try:
-        find(ports_only=heard is None, seconds=1.0)
+        find(ports_only=heard is None, for_text="1 s")
     except typer.Exit as end:
         code = end.exit_code
     return code, capsys.readouterr().out

@@ -119,7 +119,7 @@ def test_a_chart_as_png(bench, capsys):
         (["-o", "x.html", "--chart", "ratio"], ".svg or .png"),
         (["-o", "x.svg"], "--chart NAME"),
         (["-o", "x.svg", "--chart", "pie"], "ratio, loss, rhythm, angle, cadence, turn, twist"),
-        (["-o", "x.html", "--for", "king"], "spinner, repairer or teacher"),
+        (["-o", "x.html", "--reader", "king"], "spinner, repairer or teacher"),
         (["-o", "x.pdf", "--paper", "A5"], "A4 or Letter"),
         (["-o", "x.html", "--treadles", "three"], "single or double"),
         (["-o", "nowhere/x.html"], "cannot be written"),

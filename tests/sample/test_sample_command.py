@@ -73,7 +73,7 @@ def test_an_untwisted_length_rules_contraction_out(whorlpulse, skein):
     assert "sample-contraction" in ids
     told = whorlpulse(*words, "--untwisted", "25.0,25.1,25.0 cm", "--json").json
     assert "sample-contraction" not in {f["id"] for f in told["findings"]}
-    assert told["shortening_percent"]["value"] == pytest.approx(100 / 751, rel=1e-6)
+    assert told["contraction_percent"]["value"] == pytest.approx(100 / 751, rel=1e-6)
 
 
 def test_without_a_log(whorlpulse):
@@ -114,7 +114,7 @@ def test_one_sample_is_a_figure_without_an_interval(whorlpulse, skein):
         (("--gauge", "25 cm", "--turns", "48,0"), "positive"),
         (("--gauge", "25", "--turns", "48"), "no unit"),
         (("--gauge", "25 cm", "--turns", "48", "--bobbin", "wide"), "--bobbin"),
-        (("--gauge", "25 cm", "--turns", "48", "--within", "5"), "--within"),
+        (("--gauge", "25 cm", "--turns", "48", "--margin", "5"), "--margin"),
         (("none.pulses", "--gauge", "25 cm", "--turns", "48"), "none.pulses"),
     ],
 )

@@ -22,7 +22,7 @@ def typed(*words):
 
 
 def test_counts_in_words():
-    done = typed("--wheel", "20", "--flyer", "124")
+    done = typed("--wheel-turns", "20", "--flyer-turns", "124")
     assert done.returncode == 0
     assert "6.2 : 1  ± 0.3" in done.stdout.replace("+-", "±")
     assert "60 more wheel turns" in " ".join(done.stdout.split())
@@ -31,7 +31,10 @@ def test_counts_in_words():
 
 def test_counts_as_json():
     said = json.loads(
-        typed("--wheel", "20", "--flyer", "124", "--wheel", "10.5", "--flyer", "65", "--half", "--json").stdout
+        typed(
+            *("--wheel-turns", "20", "--flyer-turns", "124", "--wheel-turns", "10.5", "--flyer-turns", "65"),
+            *("--half", "--json"),
+        ).stdout
     )
     assert {
         "schema",
@@ -51,14 +54,14 @@ def test_counts_as_json():
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (["--wheel", "20"], "in pairs"),
-        (["--wheel", "20", "--flyer", "0"], "above 0"),
-        (["--wheel", "20", "--flyer", "nan"], "above 0"),
-        (["--wheel", "20.5", "--flyer", "124"], "--half"),
-        (["--wheel", "20.3", "--flyer", "124", "--half"], "only whole and half turns"),
-        (["--wheel", "many", "--flyer", "124"], "--wheel"),
-        (["--wheel", "20", "--flyer", "124", "-o", "x.pulses"], "no log to save"),
-        (["--half"], "belong to counted turns"),
+        (["--wheel-turns", "20"], "in pairs"),
+        (["--wheel-turns", "20", "--flyer-turns", "0"], "above 0"),
+        (["--wheel-turns", "20", "--flyer-turns", "nan"], "above 0"),
+        (["--wheel-turns", "20.5", "--flyer-turns", "124"], "--half"),
+        (["--wheel-turns", "20.3", "--flyer-turns", "124", "--half"], "only whole and half turns"),
+        (["--wheel-turns", "many", "--flyer-turns", "124"], "--wheel-turns"),
+        (["--wheel-turns", "20", "--flyer-turns", "124", "-o", "x.pulses"], "no log to save"),
+        (["--half"], "go with counted turns"),
         ([], "needs a terminal"),
     ],
 )

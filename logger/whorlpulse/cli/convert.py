@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 File = Annotated[str, typer.Argument(metavar="FILE", help="WAV, VCD, CSV or a pulse log; - for standard input.")]
 Out = Annotated[str | None, typer.Option("-o", "--output", metavar="FILE", help="Where to; - for standard output.")]
 Channels = Annotated[
-    str | None, typer.Option("--channels", "--signals", metavar="PAIRS", help="left=w,right=f, or w=hall0,f=hall1.")
+    str | None, typer.Option("--channels", metavar="PAIRS", help="left=w,right=f, or w=hall0,f=hall1.")
 ]
 TimeColumn = Annotated[str | None, typer.Option("--time-column", metavar="NAME", help="CSV: the column of times.")]
 Targets = Annotated[str | None, typer.Option("--targets", metavar="TEXT", help="Targets per turn, as 'w=4 f=1'.")]

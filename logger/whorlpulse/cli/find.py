@@ -18,14 +18,17 @@ def find(
     ports_only: Annotated[
         bool, typer.Option("--ports-only", help="List serial ports only; spares the seconds of listening.")
     ] = False,
-    seconds: Annotated[
-        float, typer.Option("--seconds", min=1.0, max=60.0, help="How long to listen for Bluetooth LE sensors.")
-    ] = 6.0,
+    for_text: Annotated[
+        str, typer.Option("--for", metavar="TIME", help="How long to listen for Bluetooth LE sensors.")
+    ] = "6 s",
 ) -> None:
     """List serial ports and Bluetooth LE sensors for `record --from`."""
     from whorlpulse.sources.ports import find_ports, permission_hint
     from whorlpulse.views.found import Found, found_text
 
+    from .record import _seconds
+
+    seconds = _seconds(for_text)
     ports = find_ports()
     hints = []
     if not any(port.allowed for port in ports):

@@ -28,7 +28,7 @@ def live(
     targets: TargetsOption = None,
     roller: RollerOption = None,
     pace: Annotated[
-        float | None, typer.Option("--pace", metavar="N", min=10.0, max=300.0, help="Wanted treadle strokes a minute.")
+        float | None, typer.Option("--pace", metavar="N", min=10.0, max=300.0, help="Wanted wheel turns a minute.")
     ] = None,
     speed: Annotated[float, typer.Option("--speed", metavar="N", help="Play a log so many times as fast.")] = 1.0,
     port: Annotated[int, typer.Option("--port", metavar="N", min=0, max=65535, help="Page's port; 0: any.")] = 8470,

@@ -14,11 +14,11 @@ RatioOption = Annotated[
     list[str] | None, typer.Option("--ratio", metavar="R", help="A whorl's ratio, as 6.21; once for each whorl.")
 ]
 CadenceOption = Annotated[
-    float, typer.Option("--cadence", metavar="N", min=1.0, max=400.0, help="Treadle strokes a minute.")
+    float, typer.Option("--cadence", metavar="N", min=1.0, max=400.0, help="Wheel turns a minute.")
 ]
 MassOption = Annotated[str | None, typer.Option("--mass", metavar="MASS", help="Say hours for this mass, as '100 g'.")]
 DraftOption = Annotated[
-    str | None, typer.Option("--draft", metavar="LENGTH", help="Yours a treadle, as '3 cm': which twist is it?")
+    str | None, typer.Option("--draft", metavar="LENGTH", help="Your draft per treadle, '3 cm': which twist?")
 ]
 EasyOption = Annotated[
     str | None, typer.Option("--easy", metavar="SPAN", help="Drafts that come easily, as '2 cm to 5 cm'.")

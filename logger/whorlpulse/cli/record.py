@@ -116,7 +116,7 @@ def _seconds(text: str) -> float:
     found = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(s|min|h|)\s*", text)
     seconds = float(found[1]) * _SECONDS[found[2]] if found else 0.0
     if not 0 < seconds <= _LONGEST_S:
-        raise InputError(f"--for {text!r} is no time to record: write for example --for '60 s', '20 min' or '1.5 h'")
+        raise InputError(f"--for {text!r} is no time: write for example --for '60 s', '20 min' or '1.5 h'")
     return seconds
 
 

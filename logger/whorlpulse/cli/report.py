@@ -25,7 +25,7 @@ Out = Annotated[
 ]
 For = Annotated[
     str,
-    typer.Option("--for", metavar="WHOM", show_default=False, help="Order for a spinner (usual), repairer or teacher."),
+    typer.Option("--reader", metavar="WHO", show_default=False, help="For a spinner (usual), repairer or teacher."),
 ]
 ChartOption = Annotated[
     str | None, typer.Option("--chart", metavar="NAME", help="One chart only: ratio, loss, twist ...")

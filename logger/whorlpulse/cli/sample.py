@@ -25,7 +25,7 @@ Diameter = Annotated[str | None, typer.Option("--diameter", metavar="LENGTHS", h
 Bobbin = Annotated[
     str | None, typer.Option("--bobbin", metavar="SPAN", help="Drawn over its end: '3 cm' or '3 to 7 cm'.")
 ]
-Within = Annotated[str, typer.Option("--within", metavar="PERCENT", help="Difference of no account.")]
+Margin = Annotated[str, typer.Option("--margin", metavar="PERCENT", help="Difference of no account.")]
 
 
 def sample(
@@ -37,7 +37,7 @@ def sample(
     angle: Angle = None,
     diameter: Diameter = None,
     bobbin: Bobbin = None,
-    within: Within = "5 %",
+    margin: Margin = "5 %",
     plan: PlanOption = None,
     wheel: WheelOption = None,
     roller: RollerOption = None,
@@ -58,14 +58,14 @@ def sample(
     from .show import show
 
     yarn = _on_yarn(gauge, turns, untwisted, angle, diameter, bobbin, retwisted=retwisted)
-    margin = option_value("--within", units.percent, within)
+    given_margin = option_value("--margin", units.percent, margin)
     wanted = plan_at(plan) if plan is not None else None
     side = None
     if log is not None:
         recording = opened(log)
         side = Side(recording, *rig_of(recording, Given(wheel, None, roller, total), needs_length=True))
     planned, notes = (None, []) if wanted is None else (wanted.yarn, plan_notes(wanted))
-    report = sample_report(yarn, side, planned, margin or 0.05, notes)
+    report = sample_report(yarn, side, planned, given_margin or 0.05, notes)
     show(report, text, json_object, json=json, cannot_say=report.cannot_say)
 
 

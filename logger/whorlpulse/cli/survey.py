@@ -21,7 +21,7 @@ CardOption = Annotated[
     str | None, typer.Option("-o", "--output", metavar="CARD", help="Write the card as a page to print.")
 ]
 DraftOption = Annotated[
-    str | None, typer.Option("--draft", metavar="LENGTH", help="Your yarn for a treadle stroke, '3 cm'.")
+    str | None, typer.Option("--draft", metavar="LENGTH", help="Your draft per treadle, as '3 cm'.")
 ]
 ReferenceOption = Annotated[
     str | None, typer.Option("--reference", metavar="RATIO|LOG", help="Without slip: a ratio, or a slow, unloaded log.")

@@ -14,21 +14,21 @@ if TYPE_CHECKING:
     from whorlpulse.actions.tally import Taps
 
 WheelTurns = Annotated[
-    list[float] | None, typer.Option("--wheel", metavar="TURNS", help="Wheel turns counted; may be given again.")
+    list[float] | None, typer.Option("--wheel-turns", metavar="TURNS", help="Wheel turns counted; may be given again.")
 ]
 FlyerTurns = Annotated[
     list[float] | None,
-    typer.Option("--flyer", metavar="TURNS", help="Flyer turns in the same time, a count a --wheel."),
+    typer.Option("--flyer-turns", metavar="TURNS", help="Flyer turns in the same time; one for each --wheel-turns."),
 ]
 Half = Annotated[bool, typer.Option("--half", help="Half turns were counted, not only whole ones.")]
-Exact = Annotated[bool, typer.Option("--wheel-exact", help="The wheel's mark stood at one place at start and end.")]
+Exact = Annotated[bool, typer.Option("--wheel-exact", help="The wheel began and ended at the same place.")]
 Out = Annotated[str | None, typer.Option("-o", "--output", metavar="FILE", help="Save the taps as a pulse log.")]
 Replace = Annotated[bool, typer.Option("--replace", help="Overwrite that log.")]
 
 
 def tally(
-    wheel: WheelTurns = None,
-    flyer: FlyerTurns = None,
+    wheel_turns: WheelTurns = None,
+    flyer_turns: FlyerTurns = None,
     half: Half = False,
     wheel_exact: Exact = False,
     output: Out = None,
@@ -37,19 +37,19 @@ def tally(
 ) -> None:
     """The ratio without a sensor, from taps or counted turns.
 
-    Tap w and f as the marks pass, or give --wheel and --flyer.
+    Tap w and f as the targets pass, or give the turns counted.
 
-    Example: whorlpulse tally --wheel 20 --flyer 124
+    Example: whorlpulse tally --wheel-turns 20 --flyer-turns 124
     """
     from .exits import InputError
 
-    if wheel or flyer:
+    if wheel_turns or flyer_turns:
         if output is not None:
             raise InputError("counted turns have no times, so there is no log to save: leave -o out, or tap")
-        _from_counts(wheel or [], flyer or [], 0.5 if half else 1.0, wheel_exact=wheel_exact, json=json)
+        _from_counts(wheel_turns or [], flyer_turns or [], 0.5 if half else 1.0, wheel_exact=wheel_exact, json=json)
         return
     if half or wheel_exact:
-        raise InputError("--half and --wheel-exact belong to counted turns: give --wheel and --flyer with them")
+        raise InputError("--half and --wheel-exact go with counted turns: give --wheel-turns and --flyer-turns too")
     _from_taps(output, replace=replace, json=json)
 
 
@@ -62,10 +62,8 @@ def _from_counts(wheel: list[float], flyer: list[float], step: float, *, wheel_e
     from .show import page, say
 
     if len(wheel) != len(flyer):
-        raise InputError(
-            f"{len(wheel)} --wheel and {len(flyer)} --flyer: give them in pairs, as --wheel 20 --flyer 124"
-        )
-    for option, turns in [("--wheel", t) for t in wheel] + [("--flyer", t) for t in flyer]:
+        raise InputError(f"{len(wheel)} --wheel-turns and {len(flyer)} --flyer-turns: give them in pairs")
+    for option, turns in [("--wheel-turns", t) for t in wheel] + [("--flyer-turns", t) for t in flyer]:
         if not (isfinite(turns) and 0 < turns < 1e6):
             raise InputError(f"{option} {turns:g}: write counted turns, above 0 and below a million")
         if turns % step:
@@ -112,7 +110,9 @@ def _listen(taps: Taps, output: str | None, *, replace: bool) -> None:
     from .exits import InputError
 
     if not keys_can_be_heard():
-        raise InputError("tapping needs a terminal: run it in one, or give counted turns as --wheel 20 --flyer 124")
+        raise InputError(
+            "tapping needs a terminal: run it in one, or give counted turns as --wheel-turns 20 --flyer-turns 124"
+        )
     log = LogWriter(output, replace=replace) if output is not None else None
 
     async def run() -> None:

@@ -16,7 +16,7 @@ def twist(
     targets: TargetsOption = None,
     roller: RollerOption = None,
     total: TotalOption = None,
-    draws: Annotated[bool, typer.Option("--draws", help="List every draw: length, turns, treadles, twist.")] = False,
+    draws: Annotated[bool, typer.Option("--draws", help="List every draw: length, turns, twist.")] = False,
     json: JsonOption = False,
 ) -> None:
     """The twist that is in the yarn, metre by metre, against the plan.

@@ -119,7 +119,7 @@ def _creep(whorl: WhorlSlip) -> Iterator[Finding]:
     sure = [t for t in whorl.tracked if t.sure and t.swing > 0.0]
     figures: dict[str, Figure] = {
         "loads": _listed(t.load for t in sure),
-        "swing": 100.0 * swing,
+        "change_points": 100.0 * swing,
     }
     if whorl.creep is None:
         if swing > _CREEPS:
@@ -145,7 +145,7 @@ def _drag(whorl: WhorlSlip) -> Iterator[Finding]:
     if not loads:
         return
     figures: dict[str, Figure] = {"loads": _listed(loads)}
-    for name, key in (("winding", "winding_swing"), ("speed", "speed_swing")):
+    for name, key in (("winding", "winding_points"), ("speed", "speed_points")):
         if name in loads:
             figures[key] = Measured(100.0 * loads[name].swing, 100.0 * loads[name].swing_u)
     yield Finding("drag", 0.5, figures)
@@ -170,7 +170,7 @@ def _reference_off(whorl: WhorlSlip) -> Iterator[Finding]:
     if swing < _GOES_WITH_NOTHING * creep.value and by_lines < 0.3 * creep.value:
         steady = max(t.swing_u for t in whorl.tracked) < _STEADY * creep.value
         confidence = 0.2 if whorl.reference.source == "other-capture" or not steady else 0.9
-        yield Finding("reference-off", confidence, {**figures, "swing": 100.0 * swing})
+        yield Finding("reference-off", confidence, {**figures, "change_points": 100.0 * swing})
 
 
 def _lines(whorl: WhorlSlip, found: SlipEstimate, rig: Rig) -> Iterator[Finding]:
@@ -237,8 +237,8 @@ def _healthy(found: SlipEstimate, rig: Rig) -> Iterator[Finding]:
     if sum(w.wheel_turns for w in found.whorls) < _ENOUGH_TURNS or swing > _CREEPS:
         return
     if found.creep is None:
-        yield Finding("band-healthy", 0.75, {"swing": 100.0 * swing, "own": OWN})
+        yield Finding("band-healthy", 0.75, {"change_points": 100.0 * swing, "own": OWN})
     elif found.creep.high < _HEALTHY_CREEP:
         # With one target a turn, what comes once a wheel turn can't be seen at all.
         confidence = 0.7 if rig.targets["w"] == 1 else 0.9
-        yield Finding("band-healthy", confidence, {"creep": found.creep.times(100.0), "swing": 100.0 * swing})
+        yield Finding("band-healthy", confidence, {"creep": found.creep.times(100.0), "change_points": 100.0 * swing})

@@ -127,7 +127,7 @@ def _mapping(variables: list[_Variable], signals: Mapping[str, str] | None) -> d
     found = by_name({name: name.rsplit(".", 1)[-1] for name in names}, "signals")
     if not found:
         raise Unreadable(
-            f"has no signal that is named for a shaft: say which with --signals 'w=... f=...'; it has {listed(names)}"
+            f"has no signal that is named for a shaft: say which with --channels w=...,f=...; it has {listed(names)}"
         )
     return found
 

@@ -86,8 +86,8 @@ def _channel(channel: ChannelHealth) -> tuple[str, ...]:
 def _lines(report: HealthReport) -> str:
     lines = report.lines
     parts = [
-        f"{lines.total} lines: {lines.pulses} pulses, {lines.keep_alives} signs of life, {lines.overruns} overruns, "
-        f"{lines.metadata} notes, {lines.malformed} malformed, {lines.bad_checksum} with a wrong checksum",
+        f"{lines.total} lines: {lines.pulses} pulses, {lines.keep_alives} keep-alives, {lines.overruns} overruns, "
+        f"{lines.metadata} # lines, {lines.malformed} malformed, {lines.bad_checksum} with a wrong checksum",
         f"{lines.lost} lost",
     ]
     if lines.torn_tail:

@@ -35,8 +35,8 @@ def json_object(report: CompareReport) -> dict[str, Any]:
         "schema": SCHEMA,
         "capture": report.capture,
         "notes": [note_words(n) for n in _all_notes(report)],
-        "first": _side(report.first),
-        "second": _side(report.second),
+        "before": _side(report.first),
+        "after": _side(report.second),
         "whorls": [
             {
                 "name": w.name,
@@ -79,12 +79,12 @@ def _rows(rows: Iterable[Row]) -> dict[str, Any]:
 def _row(row: Row, factor: float = 1.0) -> dict[str, Any]:
     verdict = row.verdict
     return {
-        "first": _estimate(row.first, factor),
-        "second": _estimate(row.second, factor),
+        "before": _estimate(row.first, factor),
+        "after": _estimate(row.second, factor),
         "difference": _estimate(row.difference, factor),
         "sure": verdict.kind in ("sure", "slight"),
         "matters": verdict.kind == "sure",
-        "verdict": changed(row),
+        "change": changed(row),
         "would_have_shown": None if verdict.shows is None else verdict.shows * factor,
         "times_longer_to_show": verdict.longer,
         "to_show": None if verdict.target is None else verdict.target * factor,

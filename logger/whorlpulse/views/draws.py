@@ -17,8 +17,14 @@ if TYPE_CHECKING:
 _TPI = tpi_from_tpm(1.0)
 #: A 95 % interval is this many standard uncertainties to either side.
 _SURE = 1.96
-#: What the rhythm's JSON gives a mean and a CV of.
-_SPREADS = ("lasted_s", "winding_s", "length_m", "twist_tpm", "treadles")
+#: What the rhythm's JSON gives a mean and a CV of: its keys, by their names in the rhythm.
+_SPREADS = {
+    "lasted_s": "lasted_s",
+    "winding_s": "winding_s",
+    "length_m": "length_m",
+    "twist_tpm": "twist_tpm",
+    "treadles": "wheel_turns",
+}
 
 
 def summary(found: Draws | None, page: Page, *, listed: bool = False) -> str | None:
@@ -46,7 +52,7 @@ def _rhythm(found: Draws, rhythm: Rhythm) -> list[str]:
         says("draws-length", length=_mean(rhythm.length_m), cv=_cv(rhythm.length_m)) if rhythm.length_m else "",
         says("draws-lasted", seconds=_mean(rhythm.lasted_s), cv=_cv(rhythm.lasted_s)),
         says("draws-winding", seconds=_mean(rhythm.winding_s)) if rhythm.winding_s else "",
-        says("draws-treadles", treadles=_mean(rhythm.treadles), cv=_cv(rhythm.treadles)) if rhythm.treadles else "",
+        says("draws-treadles", turns=_mean(rhythm.treadles), cv=_cv(rhythm.treadles)) if rhythm.treadles else "",
     ]
     said = [f"{', '.join(part for part in parts if part)}."]
     if rhythm.twist_tpm is not None and found.twist_u_share is not None:
@@ -72,7 +78,7 @@ def _cv(spread: Spread) -> str:
 
 
 def _list(found: Draws) -> str:
-    head = ("draw", "from – to, s", "m", "turns", "waiting", "treadles", "tpi", "tpm")
+    head = ("draw", "from – to, s", "m", "flyer turns", "waiting", "wheel turns", "tpi", "tpm")
     rows = [_row(number, draw, found.twist_u_share or 0.0) for number, draw in enumerate(found.draws, 1)]
     return f"  {says('draws-list')}\n{table(head, rows, gap='  ')}"
 
@@ -105,7 +111,7 @@ def json_draws(found: Draws | None) -> list[dict[str, Any]]:
             "waiting_turns": d.waiting_turns,
             "twist_tpi": None if d.tpm is None else d.tpm * _TPI,
             "twist_tpm": d.tpm,
-            "treadles": d.treadles,
+            "wheel_turns": d.treadles,
             "stood_s": d.stood_s,
         }
         for d in (found.draws if found is not None else ())
@@ -117,19 +123,22 @@ def json_rhythm(found: Draws | None) -> dict[str, Any] | None:
     if found is None:
         return None
     rhythm = found.rhythm
-    spreads = {} if rhythm is None else {name: getattr(rhythm, name) for name in _SPREADS}
+    spreads = {} if rhythm is None else {key: getattr(rhythm, name) for name, key in _SPREADS.items()}
     return {
         "take_up": found.manner,
         "seen_by": found.seen_by,
         "draws": len(found.draws),
         "counted": None if rhythm is None else rhythm.draws,
-        **{name: None if spreads.get(name) is None else spreads[name].mean for name in _SPREADS},
+        **{key: None if spreads.get(key) is None else spreads[key].mean for key in _SPREADS.values()},
         **{
-            f"{name.rpartition('_')[0] or name}_cv_percent": None
-            if spreads.get(name) is None
-            else 100.0 * spreads[name].cv
-            for name in _SPREADS
+            f"{_without_unit(key)}_cv_percent": None if spreads.get(key) is None else 100.0 * spreads[key].cv
+            for key in _SPREADS.values()
         },
         "waiting_percent": None if rhythm is None or rhythm.waiting_share is None else 100.0 * rhythm.waiting_share,
         "draw_twist_u_percent": None if found.twist_u_share is None else 100.0 * found.twist_u_share,
     }
+
+
+def _without_unit(key: str) -> str:
+    """Return a key without the unit at its end; a number of turns is none."""
+    return key if key.endswith("_turns") else key.rpartition("_")[0]

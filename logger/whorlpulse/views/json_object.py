@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from whorlpulse.findings.report import Note
 
 #: Grows when a key changes its meaning.
-SCHEMA: Final = 1
+SCHEMA: Final = 2
 
 
 def estimate(m: Measured | None, factor: float = 1.0) -> dict[str, float] | None:

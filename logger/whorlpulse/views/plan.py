@@ -86,7 +86,7 @@ def _draws(report: PlanReport) -> str | None:
         for w, h in zip(report.whorls, report.hands, strict=True)
     ]
     title = says("plan-draws", draw=given(100.0 * report.asked.draw.m))
-    return f"  {title}\n" + table(["whorl", "flyer turns", "treadles", "seconds"], rows, left=(0,))
+    return f"  {title}\n" + table(["whorl", "flyer turns", "wheel turns", "seconds"], rows, left=(0,))
 
 
 def _twists(report: PlanReport) -> str | None:

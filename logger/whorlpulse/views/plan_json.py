@@ -36,7 +36,7 @@ def json_object(report: PlanReport) -> dict[str, Any]:
         "density_kg_m3": None if body is None else body.density_kg_m3,
         "body_source": None if body is None else body.source,
         "helix_angle_deg": report.shape.angle_deg,
-        "retraction_percent": 100.0 * report.shape.retraction,
+        "contraction_percent": 100.0 * report.shape.retraction,
         "cadence_per_min": 60.0 * report.cadence_hz,
         "draw_m": None if report.asked.draw is None else report.asked.draw.m,
         "draft_m": None if report.asked.draft is None else report.asked.draft.m,
@@ -59,10 +59,10 @@ def _hands(h: WhorlHands) -> dict[str, Any]:
     return {
         "hand_speed_m_per_s": h.speed_m_s,
         "draw_flyer_turns": h.draw_turns,
-        "draw_treadles": h.draw_treadles,
+        "draw_wheel_turns": h.draw_treadles,
         "draw_s": h.draw_s,
         "suits": h.suits,
         "twist_of_draft_tpi": estimate(h.twist, _TPI),
         "twist_of_draft_tpm": estimate(h.twist),
-        "place": h.place,
+        "verdict": h.place,
     }

@@ -105,7 +105,7 @@ def json_object(report: SampleReport) -> dict[str, Any]:
         "surface_angle_deg": estimate(report.angle_deg),
         "diameter_m": estimate(report.diameter_m),
         "twist_by_angle_tpm": estimate(report.by_angle),
-        "shortening_percent": estimate(report.shortening, 100.0),
+        "contraction_percent": estimate(report.shortening, 100.0),
         "log_twist_tpm": estimate(report.log_twist),
         "yarn_less_log_tpm": None if met is None else estimate(met.difference),
         "margin_percent": None if report.margin is None else 100.0 * report.margin,

@@ -91,7 +91,7 @@ def _whorl(whorl: WhorlSlip) -> dict[str, Any]:
         "goes_with": [
             {
                 "load": t.load,
-                "swing_percent": estimate(Measured(100.0 * t.swing, 100.0 * t.swing_u)),
+                "change_points": estimate(Measured(100.0 * t.swing, 100.0 * t.swing_u)),
                 "sure": t.sure,
             }
             for t in whorl.tracked

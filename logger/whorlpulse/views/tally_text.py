@@ -13,8 +13,9 @@ if TYPE_CHECKING:
     from whorlpulse.estimators.tally import CountRatio, TallyRatio, TapRatio
 
 HOW: Final = (
-    "Turn the wheel slowly and evenly. Tap w each time the wheel's mark passes and f each time the flyer's does; "
-    "q ends. Keep hair, sleeves and fingers off the moving wheel."
+    "Put a target, a bit of tape say, on the wheel and one on the flyer. Turn the wheel slowly and evenly: tap w "
+    "each time the wheel's passes, f each time the flyer's does; q ends. Keep hair, sleeves and fingers off the "
+    "moving wheel."
 )
 _MEANS: Final = "flyer turns per wheel turn, 95 % sure"
 _COUNTED: Final = "{flyer} flyer turns over {wheel} wheel turns, counted to {step} at both ends."
@@ -22,13 +23,13 @@ _TAPPED: Final = "{flyer} flyer turns over {wheel} wheel turns, by taps that sca
 _MORE: Final = "{more} more wheel turns without a break would bring it to ±1 %."
 _GOOD: Final = "That is within ±1 %: no more turns are needed for it."
 _TOO_FEW: Final = (
-    "{wheel} wheel taps and {flyer} flyer taps are too few: go on until the wheel's mark has passed {needed} times "
+    "{wheel} wheel taps and {flyer} flyer taps are too few: go on until the wheel's target has passed {needed} times "
     "after the first, with flyer taps before and after"
 )
 _BETWEEN: Final = "flyer turns per wheel turn, between {low} and {high}, 95 % sure"
 _EXACT: Final = (
-    "Most of the ± is the wheel's own rounding: start and stop with its mark at the same place, count the flyer only, "
-    "and say --wheel-exact."
+    "Most of the ± is the wheel's own rounding: start and stop with its target at the same place, count the flyer "
+    "only, and say --wheel-exact."
 )
 _DISAGREE: Final = "The counts differ by more than rounding can make them: one of them was miscounted."
 _REPEATS: Final = "{repeats} taps came within 0.1 s of the same key's last one and were left out."

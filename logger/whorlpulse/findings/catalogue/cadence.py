@@ -10,7 +10,9 @@ ANSWERS: Final = {
     "turns": "{turns} wheel turns in {seconds} s of treadling; runs: {runs}. The ± are 95 % sure.",
     "strokes": "With one treadle that is as many strokes.",
     "strokes-double": "With two treadles that is as many strokes of each foot.",
-    "scatter": "The turn periods vary by {overall} % (CV): {drift} % slow drift, {quick} % from one turn to the next.",
+    "scatter": (
+        "Steady to {overall} % (CV of the turns' durations): {drift} % slow drift, {quick} % from one turn to the next."
+    ),
     "trend-up": "It quickens by {trend} turns a minute every minute.",
     "trend-down": "It slows by {trend} turns a minute every minute.",
     "trend-none": "No sure trend: {trend} turns a minute every minute.",

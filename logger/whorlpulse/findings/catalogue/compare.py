@@ -14,8 +14,8 @@ ROWS: Final = {
     "rhythm": "rhythm {order}/turn, %",
     "rhythm-band": "band's round {order}/turn, %",
     "ratio": "ratio",
-    "cadence": "treadles a minute",
-    "steadiness": "unevenness of turns, %",
+    "cadence": "turns a minute",
+    "steadiness": "steady to, %",
     "twist": "twist, tpm",
     "twist-tpi": "twist, tpi",
 }
@@ -30,7 +30,7 @@ CHANGED: Final = {
     "rhythm": ("worse", "better"),
     "ratio": ("higher", "lower"),
     "cadence": ("faster", "slower"),
-    "steadiness": ("less even", "more even"),
+    "steadiness": ("less steady", "steadier"),
     "twist": ("more", "less"),
 }
 

@@ -54,7 +54,7 @@ LIVE: Final = {
     "no-such-action": "that is no action: pause, resume, mark, note, length or pace",
     "no-tick-yet": "no pulse line has come yet, so there is nothing to tie that to",
     "not-recording": "this log is closed: nothing can be noted any more",
-    "bad-pace": "write treadle strokes a minute from 10 to 300, or leave it empty for none",
+    "bad-pace": "write wheel turns a minute from 10 to 300, or leave it empty for none",
     "nothing-to-note": "write a few words first",
     "too-long": "that is too long: {most} characters at most",
     # the terminal

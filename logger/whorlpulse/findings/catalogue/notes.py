@@ -69,7 +69,7 @@ NOTES: Final = {
         "Ply the other way, {direction}, with about {tpi} tpi ({tpm} tpm): two thirds of the singles' twist, "
         "common practice."
     ),
-    "pace": "Metres and hours count treadling only, at {cadence} treadles a minute: joins and rests come on top.",
+    "pace": "Metres and hours count treadling only, at {cadence} wheel turns a minute: joins and rests come on top.",
     # the simulator and the demo
     "written": "Simulated; written to {folder}: {files}",
     "demo-whorl": "ratio on the {name} whorl",

@@ -39,7 +39,7 @@ TILES: Final = {
     "unknown": "not known: {why}.",
     "unknown-too": "not known, for the same reason",
     "in-part": "{verdict}: {stretches}",
-    "steady": "turns vary by {percent} %",
+    "steady": "steady to {percent} %",
     "of-plan": "plan {tpi} tpi, from {low} to {high}",
     "against": "against {reference} : 1 without slip, {source}",
     "whorl": "{name}",
@@ -212,8 +212,8 @@ SAYS: Final = {
     "sure": "{percent} % sure",
     "none-found": "Nothing that needs looking after was found in band, sensors or log.",
     "whorls-plan": (
-        "Draft per treadle: the yarn to draw out for one treadle stroke, so that {tpi} tpi go in at the ratio shown; "
-        "metres an hour at {cadence} treadles a minute, treadling only."
+        "Draft per treadle: the yarn to draw out in a turn of the wheel so that {tpi} tpi go in at the ratio shown; "
+        "metres an hour at {cadence} wheel turns a minute, treadling only."
     ),
     "whorls-not-spun": "not in this log",
     "whorls-no-plan": "With a plan (--plan FILE) this table also says how much to draft per treadle.",
@@ -268,7 +268,7 @@ ERRORS: Final = {
     "chart-unsaid": "{capture}: the chart {name} can't be drawn: {why}",
     "chart-one-log": "--chart draws one log: leave the second one out",
     "demo-kind": "--report {file}: the name must end in .html",
-    "for": '--for "{given}": write spinner, repairer or teacher',
+    "for": '--reader "{given}": write spinner, repairer or teacher',
     "paper": '--paper "{given}": write A4 or Letter',
     "too-many": "a report is of one log, or of two to compare: {count} were given",
     "no-browser": (

@@ -44,7 +44,7 @@ PLAN: Final = {
         "Ply the other way, {direction}, with {tpi} tpi ({tpm} tpm), as the plan says: {percent} % of the singles' "
         "twist."
     ),
-    "plan-suits": "With a draft of {low_cm} to {high_cm} cm a treadle this twist takes a ratio from {low} to {high}.",
+    "plan-suits": "With a draft of {low_cm} to {high_cm} cm per treadle this twist takes a ratio from {low} to {high}.",
     "plan-reverse": (
         "The twist of a draft is that of the ratio without slip; a slipping band makes less. The ± is that of ratio "
         "and draft as written."
@@ -54,7 +54,7 @@ PLAN: Final = {
     "plan-draft-too-much": "Whorl {whorl} asks for more.",
     "plan-plying": "Plying {plies} together, {direction}:",
     "plan-draws": "A draw of {draw} cm:",
-    "plan-twist-of-draft": "Drafting {draft} cm for each treadle makes:",
+    "plan-twist-of-draft": "A draft of {draft} cm per treadle makes:",
     "place-on-plan": "on plan",
     "place-under": "under plan",
     "place-over": "over plan",

@@ -182,7 +182,7 @@ FINDINGS: Final = {
         "Check the cable or the radio link, and whether the computer went to sleep.",
     ),
     "no-keep-alives": FindingWords(
-        "The board sends no signs of life (k lines): a wheel that stands and a pulled plug look alike.",
+        "The board sends no keep-alives (k lines): a wheel that stands and a pulled plug look alike.",
         (),
         "Nothing for this log. Firmware that sends one a second makes the next one surer.",
     ),

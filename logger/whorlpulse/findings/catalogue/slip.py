@@ -32,7 +32,7 @@ FINDINGS: Final = {
         "The band creeps: it loses {creep} % all the time, more when it has to pull.",
         (
             "The loss goes with {loads}.",
-            "Between light and heavy pulling it changes by {swing} points.",
+            "Between light and heavy pulling it changes by {change_points} points.",
             "Only changes are known, because the reference is {own}: the steady part comes on top.",
             "A stretchy band, one with too little tension, and a heavily braked flyer look the same.",
         ),
@@ -42,8 +42,8 @@ FINDINGS: Final = {
     "drag": FindingWords(
         "Something brakes the flyer: the band's loss goes with {loads}.",
         (
-            "While yarn is wound on, {winding_swing} points more are lost.",
-            "From slow to fast treadling, {speed_swing} points more are lost.",
+            "While yarn is wound on, {winding_points} points more are lost.",
+            "From slow to fast treadling, {speed_points} points more are lost.",
             "A band that is too stretchy for an ordinary brake shows the same.",
         ),
         "Stop the wheel. Ease the brake if it is winding on; oil the flyer's bearings and look for rubbing if it is "
@@ -85,7 +85,8 @@ FINDINGS: Final = {
         "The reference of {reference} : 1 is probably off: the ratio is {creep} % away from it whatever the band does.",
         (
             "The ratio is {above} % above the reference, which no slip can do.",
-            "The shortfall does not go with acceleration, speed or winding on: they change it by {swing} points only.",
+            "The shortfall does not go with acceleration, speed or winding on: they change it by "
+            "{change_points} points only.",
             "A constant brake on the flyer that grips nothing else, on a band that hardly stretches, would look the "
             "same.",
         ),
@@ -140,7 +141,7 @@ FINDINGS: Final = {
         "The band is in order: no bursts, no rhythm, and little creep.",
         (
             "It loses {creep} % in all.",
-            "Its loss changes by no more than {swing} points between light and heavy pulling.",
+            "Its loss changes by no more than {change_points} points between light and heavy pulling.",
             "The reference is {own}: a steady creep would not show.",
             "It says nothing about more load than there was in this log.",
         ),

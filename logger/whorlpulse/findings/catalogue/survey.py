@@ -28,9 +28,9 @@ ANSWERS: Final = {
     "best-between": "{from_tpi} to {to_tpi} tpi ({from_tpm} to {to_tpm} tpm)",
     "best-above": "above {from_tpi} tpi ({from_tpm} tpm)",
     "best-alone": "the only whorl measured",
-    "at-draft": "At {cm} cm ({inches} in) of yarn for one treadle stroke: ratio over draft.",
+    "at-draft": "At a draft of {cm} cm ({inches} in) per treadle: ratio over draft.",
     "twist-at-draft": "{tpi} tpi ({tpm} tpm)",
-    "drafts": "Yarn to draw out for one treadle stroke, in cm, for a twist of",
+    "drafts": "Draft per treadle, in cm, for a twist of",
     "drafts-twist": "{tpi} tpi ({tpm} tpm)",
     "no-slip": "without slip",
     "sources": "Without slip: {source}.",
@@ -120,7 +120,7 @@ NOTES: Final = {
     "more-turns": (
         "The ± of whorl {whorl} is {percent} % of its ratio; for {wanted} % a run takes about {turns} wheel turns."
     ),
-    "no-draft": "--draft LENGTH, your yarn for one treadle stroke, would say which whorl is best for which twist.",
+    "no-draft": "--draft LENGTH, your draft per treadle, would say which whorl is best for which twist.",
     "no-reference": (
         "Slip is not known: --reference LOG (slow, unloaded, the band freshly set) or a wheel file with diameters and "
         "band thickness would show it."

@@ -12,7 +12,7 @@ YARN_DRAWS: Final = {
     "draws-seen-marks": "one for each length line",
     "draws-length": "{length} m each (CV {cv} %)",
     "draws-lasted": "one in {seconds} s (CV {cv} %)",
-    "draws-treadles": "{treadles} treadles (CV {cv} %)",
+    "draws-treadles": "{turns} wheel turns (CV {cv} %)",
     "draws-winding": "{seconds} s of it winding on",
     "draws-twist": "From draw to draw the twist varies by {cv} % (CV).",
     "draws-twist-known": (
