@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ from whorlpulse.actions.listening import Habits
 from whorlpulse.actions.live_room import LiveRoom
 from whorlpulse.live_page.room_schema import FIGURE, room_schema
 from whorlpulse.logfile import read_log
-from whorlpulse.simulate import scenario, simulate
+from whorlpulse.simulate import Board, Scenario, scenario, simulate
 from whorlpulse.sources.events import SourceUnavailable
 from whorlpulse.sources.simulated import SimulatedSource
 from whorlpulse.wire import encode_pulse
@@ -28,6 +29,14 @@ from whorlpulse.wire import encode_pulse
 def chunks(name: str = "skein-on-plan", lines: int = 20) -> list[bytes]:
     log = simulate(scenario(name), 2).log.splitlines(True)
     return [b"".join(log[i : i + lines]) for i in range(0, len(log), lines)]
+
+
+WORDS = "the clock's ticks can't be believed"
+
+
+def on_clock(hz: float) -> Scenario:
+    """A wheel whose board's clock has so many ticks a second."""
+    return replace(scenario("steady"), board=Board(tick_hz=hz, start_tick=0))
 
 
 async def until(what: Any, within_s: float = 20.0) -> None:
@@ -92,6 +101,27 @@ def test_a_viewer_who_stops_reading_skips_states_and_holds_nobody_up(tmp_path: P
         for line in log.read_bytes().splitlines(True)
         if not line.startswith((b"# started", b"# source", b"# sync"))
     )
+
+
+@pytest.mark.parametrize(("hz", "refused"), [(12.0, True), (128.0, False)])
+def test_a_clock_too_coarse_for_its_pulses_gives_no_figure_here_as_in_the_commands(
+    tmp_path: Path, hz: float, refused: bool
+) -> None:
+    lines = simulate(on_clock(hz), 2).log.splitlines(True)
+    told = Told([b"".join(lines[i : i + 20]) for i in range(0, len(lines), 20)], rest_s=0.01, holds_s=1.5)
+    said: list[dict[str, Any]] = []
+
+    async def look(room: LiveRoom) -> None:
+        await until(lambda: state(room)["ratio"]["text"] is not None or state(room)["ratio"]["why"] == WORDS)
+        await asyncio.sleep(1.0)
+        said.append(state(room))
+
+    room = run_room([wheel(told, tmp_path / "log")], look)
+    for name in ("ratio", "cadence", "flyer", "twist_tpi", "loss"):
+        assert (said[0][name]["why"] == WORDS) == refused, name
+    assert (said[0]["ratio"]["text"] is None) == refused
+    assert ("too coarse for the flyer" in (said[0]["says"] or "")) == refused
+    assert any("too coarse for the flyer" in text for text in state(room)["totals"]["notes"]) == refused
 
 
 def test_pause_holds_the_figures_while_the_recording_goes_on(tmp_path: Path) -> None:

@@ -25,7 +25,7 @@ from whorlpulse.cli.inputs import Given, rig_of
 from whorlpulse.estimators.plan import YarnPlan
 from whorlpulse.logfile import Entry
 from whorlpulse.pulses import ROLLER, Rows
-from whorlpulse.simulate import scenario, simulate
+from whorlpulse.simulate import Board, scenario, simulate
 
 PLAN = YarnPlan(5.2 / 0.0254)
 NAMES = (
@@ -93,6 +93,20 @@ def test_the_windows_figures_are_those_of_the_commands_on_a_log_of_its_rows(case
     assert live.loss == (slip.slip if slip is not None else None)
     seen = [b for b in slip.bursts if window.whole or b.start_s >= 3.0] if slip is not None else []
     assert [(b.start_s, b.lost.value) for b in live.bursts] == [(window.start_s + b.start_s, b.lost) for b in seen]
+
+
+@pytest.mark.parametrize(("hz", "bits"), [(8.0, 32), (14.0, 32), (40.0, 32), (1e6, 32), (1e6, 16)])
+def test_a_window_is_refused_where_the_commands_refuse_its_rows(hz: float, bits: int) -> None:
+    """A clock too coarse; ticks beyond the clock's stated width: the reason is the commands' own."""
+    case = replace(scenario("steady"), board=Board(tick_hz=hz, start_tick=0))
+    log = simulate(case, 3).log.replace(b"# tick_bits: 32", b"# tick_bits: %d" % bits)
+    window, live = window_figures(fed(log))
+    recording = batch(as_log(window))
+    rig, _ = rig_of(recording, Given(), needs_length=False)
+    said = measure_ratio(recording, rig)
+    assert live.refused == said.cannot_say
+    assert live.ratio == said.ratio
+    assert (live.refused is None) == (hz >= 40.0 and bits == 32)
 
 
 @pytest.mark.parametrize("name", ["skein-marks", "skein-soft", "continuous-take-up"])

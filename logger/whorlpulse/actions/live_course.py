@@ -53,7 +53,7 @@ class Course:
             self.shape = _shape(figures.profile, figures.zero_angle_turns)
         self.why_no_twist = figures.why_no_twist
         self._follow_plan(figures)
-        self._add_point(figures, per_min)
+        self._add_point(figures, per_min if figures.refused is None else None)
 
     def settle(self, totals: Totals) -> None:
         """Take what the whole log says: its bursts stand, and what it loses nothing against."""

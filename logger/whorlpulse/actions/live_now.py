@@ -22,8 +22,9 @@ def wheel_now(wheel: LiveWheel, pace_before: Pace | None) -> WheelNow:
     counts, course = wheel.figures, wheel.course
     state, says = state_now(wheel)
     w, f = wheel.targets("w"), wheel.targets("f")
-    per_min, newest = counts.wheel_per_min(w), course.figures
-    flyer_per_min, length_m = counts.flyer_per_min(f), length_so_far(wheel)
+    newest, length_m = course.figures, length_so_far(wheel)
+    refused = newest is not None and newest.refused is not None
+    per_min, flyer_per_min = (None, None) if refused else (counts.wheel_per_min(w), counts.flyer_per_min(f))
     ratio = newest.ratio if newest is not None else None
     twist = newest.twist.twist if newest is not None and newest.twist is not None else None
     return WheelNow(
@@ -75,7 +76,8 @@ def state_now(wheel: LiveWheel) -> tuple[State, Note | None]:
     silent_s = time.monotonic() - keeper.heard_s
     if silent_s > wheel.habits.silent_s:
         return "silent", note("silent", seconds=int(silent_s))
-    return ("standing" if counts.standing() else "turning"), None
+    refused = wheel.course.figures.refused if wheel.course.figures is not None else None
+    return ("standing" if counts.standing() else "turning"), refused
 
 
 def length_so_far(wheel: LiveWheel) -> float | None:
@@ -94,7 +96,7 @@ def _why(wheel: LiveWheel, length_m: float | None) -> Mapping[str, str]:
     twist = course.why_no_twist or "no-length"
     if twist == "no-length":
         twist = "roller-unknown" if roller_unknown else "marks" if length_m is not None else "no-length"
-    return {
+    why = {
         "cadence": "why-wheel-pace" if counts.pulses["w"] else "why-wheel",
         "flyer": "why-flyer-pace" if counts.pulses["f"] else "why-flyer",
         "ratio": "why-ratio" if counts.pulses["w"] and counts.pulses["f"] else _missing(counts.pulses),
@@ -102,6 +104,9 @@ def _why(wheel: LiveWheel, length_m: float | None) -> Mapping[str, str]:
         "length": "why-roller-unknown" if roller_unknown else "why-no-length",
         "twist": f"why-{twist}",
     }
+    if course.figures is not None and course.figures.refused is not None:
+        why |= dict.fromkeys(("cadence", "flyer", "ratio", "loss", "twist"), "why-refused")
+    return why
 
 
 def _missing(pulses: Mapping[str, int]) -> str:

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 
 from whorlpulse.actions.live_counts import WindowLog
+from whorlpulse.actions.recording import too_coarse, wrong_tick_bits
 from whorlpulse.conditioning.chain import Conditioned, Piece, condition
 from whorlpulse.conditioning.counted import Counted
 from whorlpulse.estimators.cadence import estimate_cadence
@@ -23,6 +24,7 @@ from whorlpulse.estimators.slip import estimate_slip
 from whorlpulse.estimators.slip_reference import Reference
 from whorlpulse.estimators.turn_profile import TurnProfile, turn_profile
 from whorlpulse.estimators.twist import NoTwist, TwistEstimate, Verdict, against_plan, estimate_twist
+from whorlpulse.findings.report import Note
 from whorlpulse.pulses import ROLLER, WHEEL, Flag, PulseTrain
 from whorlpulse.rig import Length, LengthMark, Rig
 
@@ -48,7 +50,8 @@ class WindowFigures:
     """What the window says; None: it cannot. end_s: seconds since the log's first row. why: keys of sentences.
 
     zero_angle_turns: where the window's target 0 is, past the log's first passage. loss: share of the reference
-    that is lost; own_reference: the reference is the window's own best stretch.
+    that is lost; own_reference: the reference is the window's own best stretch. refused: why no figure can be made of
+    these rows at all, as the commands would say it; then there is none.
     """
 
     end_s: float
@@ -63,6 +66,7 @@ class WindowFigures:
     loss: Measured | None
     own_reference: bool
     bursts: tuple[WindowBurst, ...]
+    refused: Note | None = None
 
 
 def measure_window(
@@ -70,6 +74,9 @@ def measure_window(
 ) -> WindowFigures:
     """Return what the batch estimators say of the window. rig: with the window's own `length` marks."""
     conditioned = condition(log.rows, rig)
+    refused = wrong_tick_bits(log.rows, rig) or too_coarse(conditioned)
+    if refused is not None:
+        return _none(log, refused)
     slip = estimate_slip(conditioned, rig, references)
     profile = turn_profile(conditioned, treadled_parts(conditioned))
     twist, why_not = window_twist(conditioned, rig, whole=log.whole)
@@ -92,6 +99,25 @@ def measure_window(
             for b in slip.bursts
             if b.start_s >= earliest_s
         ),
+    )
+
+
+def _none(log: WindowLog, refused: Note) -> WindowFigures:
+    """What a window says whose rows can't be believed."""
+    return WindowFigures(
+        end_s=log.end_s,
+        wheel_turns=0.0,
+        ratio=None,
+        cadence_hz=None,
+        profile=None,
+        zero_angle_turns=0.0,
+        twist=None,
+        why_no_twist="refused",
+        verdict=None,
+        loss=None,
+        own_reference=False,
+        bursts=(),
+        refused=refused,
     )
 
 

@@ -9,18 +9,17 @@ from math import ceil
 import numpy as np
 
 from whorlpulse.conditioning.chain import Conditioned, condition
+from whorlpulse.estimators.clock_steps import FEWEST_TICKS, coarse_steps
 from whorlpulse.findings.catalogue import sentence
 from whorlpulse.findings.catalogue.sensors import SHAFT_NAMES
 from whorlpulse.findings.report import Note, note
 from whorlpulse.logfile import Log, LogError, looks_binary, read_log
-from whorlpulse.pulses import BOBBIN, FLYER, ROLLER, SHAFTS, UNCOUNTED, WHEEL, Flag
+from whorlpulse.pulses import FLYER, ROLLER, SHAFTS, UNCOUNTED, WHEEL, Flag, Rows
 from whorlpulse.rig import Rig
 from whorlpulse.wire import Decoder, Pulse
 
 #: More than this part of the ticks beyond tick_bits means that the width is wrong, not the ticks.
 _MISFIT = 0.5
-#: An interval of two ticks may be one of three; twice that is four, and then the two look alike.
-_FEWEST_TICKS = 3
 _USUAL_BITS = (16, 24, 32, 48, 62)
 Blocks = Callable[[], Iterable[bytes]]
 
@@ -59,24 +58,25 @@ def unreadable(recording: Recording, conditioned: Conditioned, rig: Rig) -> Note
         return note("empty")
     if len(rows) == 0:
         return note("no-pulse-lines", lines=tally.total)
-    misfits = float(np.mean(rows.tick >= 1 << rig.tick_bits)) if rig.tick_bits else 0.0
-    if misfits > _MISFIT:
-        largest = int(rows.tick.max())
-        enough = next((bits for bits in _USUAL_BITS if largest < 1 << bits), 0)
-        return note("tick-bits", percent=100 * misfits, bits=rig.tick_bits, largest=largest, enough=enough)
-    return _second_log(recording, conditioned, rig) or _too_coarse(conditioned)
+    return wrong_tick_bits(rows, rig) or _second_log(recording, conditioned, rig) or too_coarse(conditioned)
 
 
-def _too_coarse(conditioned: Conditioned) -> Note | None:
+def too_coarse(conditioned: Conditioned) -> Note | None:
     """Return the note that the clock is too coarse for a shaft's pulses: rounding alone would look like missed ones."""
-    for letter in (WHEEL, FLYER, BOBBIN):
-        train = conditioned.trains[letter]
-        if train.count is not None:
-            continue
-        wait = np.diff(train.tick[train.flag & (Flag.FILLED | Flag.BOUNCE) == 0])
-        if len(wait) and np.median(wait) < _FEWEST_TICKS:
-            return note("coarse-clock", shaft=SHAFT_NAMES[chr(letter)], ticks=_FEWEST_TICKS, hertz=conditioned.tick_hz)
-    return None
+    found = coarse_steps(conditioned)
+    if found is None:
+        return None
+    return note("coarse-clock", shaft=SHAFT_NAMES[chr(found.letter)], ticks=FEWEST_TICKS, hertz=found.hz)
+
+
+def wrong_tick_bits(rows: Rows, rig: Rig) -> Note | None:
+    """Return the note that most ticks don't fit the clock's stated width, None where they do."""
+    misfits = float(np.mean(rows.tick >= 1 << rig.tick_bits)) if rig.tick_bits and len(rows) else 0.0
+    if misfits <= _MISFIT:
+        return None
+    largest = int(rows.tick.max())
+    enough = next((bits for bits in _USUAL_BITS if largest < 1 << bits), 0)
+    return note("tick-bits", percent=100 * misfits, bits=rig.tick_bits, largest=largest, enough=enough)
 
 
 def _second_log(recording: Recording, conditioned: Conditioned, rig: Rig) -> Note | None:

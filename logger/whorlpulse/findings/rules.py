@@ -1,7 +1,7 @@
 """All findings of a log, the gravest first.
 
-Order matters in one way only: where channels are exchanged or a number of targets is wrong, the repairs were made
-on a wrong footing, so nothing further is said of missed, extra or silent shafts.
+Order matters in one way only: where channels are exchanged, a number of targets is wrong or the clock is too coarse,
+the repairs were made on a wrong footing, so nothing further is said of missed, extra or silent shafts.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from whorlpulse.findings import shaft_rules
 from whorlpulse.findings.catalogue.sensors import INFORMATION
+from whorlpulse.findings.clock_rules import clock_too_coarse
 from whorlpulse.findings.evidence import Facts
 from whorlpulse.findings.line_rules import line_findings
 from whorlpulse.findings.report import Finding, Note, note
@@ -23,6 +24,7 @@ _GRAVEST_FIRST: Final = (
     "no-wheel",
     "channels-swapped",
     "clock-jumped-back",
+    "clock-too-coarse",
     "wheel-targets",
     "flyer-targets",
     "ratio-unlikely",
@@ -49,9 +51,13 @@ _SILENT: Final = ("flyer-stood", "flyer-went-silent", "wheel-went-silent", "no-f
 def all_findings(facts: Facts) -> tuple[tuple[Finding, ...], tuple[Note, ...]]:
     """Return the findings, faults before information and grave before slight, and notes on what was not judged."""
     found = [*line_findings(facts), *shaft_rules.missing_channels(facts)]
-    arranged = list(shaft_rules.arrangement(facts))
+    coarse = clock_too_coarse(facts)
+    arranged = list(shaft_rules.arrangement(facts)) if coarse is None else []
     notes: list[Note] = []
-    if arranged:
+    if coarse is not None:
+        found.append(coarse)
+        notes.append(note("shafts-not-judged-clock"))
+    elif arranged:
         found += arranged
         notes.append(note("shafts-not-judged"))
     else:

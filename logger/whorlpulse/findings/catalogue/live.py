@@ -31,6 +31,7 @@ LIVE: Final = {
     "why-standing": "the wheel stands",
     "why-loss": "after five whole turns without a stop",
     "why-roller-unknown": "the roller turns, but nothing says how much yarn one turn takes in: give --roller",
+    "why-refused": "the clock's ticks can't be believed",
     # figures' companions
     "pulses": "{pulses} pulses, {lost} lost",
     "pulses-none-lost": "{pulses} pulses, none lost",

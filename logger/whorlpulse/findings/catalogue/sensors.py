@@ -176,6 +176,14 @@ FINDINGS: Final = {
         (_LINES, "{beyond} of them are beyond the clock's range of {bits} bits."),
         "If it is all of them, correct tick_bits in the log; if it is a few, switch the board's checksums on.",
     ),
+    "clock-too-coarse": FindingWords(
+        "The clock is too coarse for the {shaft}, or tick_hz is wrong: rounding alone would look like missed pulses.",
+        (
+            "Half of the {shaft}'s pulses come within {ticks} ticks of each other; it takes {needed}.",
+            "The log's clock has {hertz} ticks a second; {enough} or more would do at this speed.",
+        ),
+        "Correct tick_hz in the log if it is wrong; else record with a finer clock, or slower.",
+    ),
     "board-silent": FindingWords(
         "The board was not heard for {seconds} s in {times:piece}, though it sends a sign of life every second.",
         ("The longest silence begins at {from_s} s.", _LINES),
@@ -266,6 +274,9 @@ NOTES: Final = {
     ),
     "shafts-not-judged": (
         "Missed and extra pulses, angles and timing noise are not known, because the shafts' arrangement is doubtful."
+    ),
+    "shafts-not-judged-clock": (
+        "Missed and extra pulses, angles and timing noise are not known, because the clock is too coarse for them."
     ),
     "no-length": "No roller and no length lines: twist will need --total LENGTH.",
     "duration-unknown": "The duration is not known, because no line has a tick.",
