@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import time
 from collections import Counter
 from collections.abc import Iterator
@@ -21,6 +22,9 @@ try:
     from schemathesis import GenerationMode
 except ImportError:
     schemathesis = None
+
+#: Requests for each of the interface's operations and modes; a long look is WHORLPULSE_REQUESTS=3000.
+EXAMPLES = int(os.environ.get("WHORLPULSE_REQUESTS", "30"))
 
 
 @pytest.fixture(scope="module")
@@ -81,9 +85,9 @@ def test_requests_made_up_from_the_description_get_the_described_answers(hurried
     headers = own_headers(hurried)
     only = schemathesis.checks.CHECKS.get_one
     rules = hypothesis.settings(
-        max_examples=30,
+        max_examples=EXAMPLES,
         deadline=None,
-        derandomize=True,
+        derandomize=EXAMPLES == 30,
         database=None,
         suppress_health_check=list(hypothesis.HealthCheck),
     )

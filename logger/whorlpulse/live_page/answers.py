@@ -20,5 +20,7 @@ def answer(says: str | None, status: int = 200) -> Response:
 
 
 def refusal(status: int, key: str) -> Response:
-    """Return the catalogue's sentence of this key as a JSON answer that refuses."""
-    return answer(sentence(key), status)
+    """Return the catalogue's sentence of this key as a JSON answer that refuses; its connection is not kept."""
+    refused = answer(sentence(key), status)
+    refused.headers["connection"] = "close"
+    return refused

@@ -21,8 +21,11 @@ if TYPE_CHECKING:
 REQUEST_S: Final = 10.0
 #: So is one that takes nothing of its answer for so long.
 STALL_S: Final = 10.0
-#: Of connections that have asked nothing yet so many may wait; the oldest go first.
+#: Of connections that ask nothing, not yet or no more, so many may wait, and so many more for half a second: in a burst
+#: the newest has yet to get its turn. The oldest go first.
 MOST_WAITING: Final = 100
+MOST_NEW: Final = 300
+_NEW_S: Final = 0.5
 #: So little of an answer waits in the system's buffers: what a slow viewer sees is not old.
 _SEND_BUFFER: Final = 64 * 1024
 _LARGEST_HEAD: Final = 16 * 1024
@@ -87,15 +90,10 @@ class PatientProtocol(H11Protocol):
     _stalled: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """Begin to wait for a request, and make room if too many wait."""
+        """Begin to wait for a request."""
         super().connection_made(transport)
         _keep_little(transport.get_extra_info("socket"))
         self._watch()
-        waiting = [c for c in self.connections if isinstance(c, PatientProtocol) and c.waiting_since_s is not None]
-        if len(waiting) > MOST_WAITING:
-            longest = min(waiting, key=lambda c: c.waiting_since_s or 0.0)
-            longest.waiting_since_s = None  # it is gone only after the loop's next turn: not to be chosen twice
-            longest.transport.abort()
 
     def data_received(self, data: bytes) -> None:
         """Take what came; a request that is whole is no longer waited for."""
@@ -135,6 +133,24 @@ class PatientProtocol(H11Protocol):
         elif self._late is None:  # not begun anew by a byte more: a head that trickles in is late too
             self._late = self.loop.call_later(REQUEST_S, self.transport.abort)
             self.waiting_since_s = self.loop.time()
+            self._make_room()
+
+    def _make_room(self) -> None:
+        """Hang up on those that have waited longest where too many wait."""
+        waiting = [c for c in self.connections if isinstance(c, PatientProtocol) and c.waiting_since_s is not None]
+        if len(waiting) <= MOST_WAITING:
+            return
+        waiting.sort(key=_since)
+        old_s = self.loop.time() - _NEW_S
+        for over, longest in enumerate(waiting[:-MOST_WAITING]):
+            if _since(longest) > old_s and len(waiting) - over <= MOST_WAITING + MOST_NEW:
+                break
+            longest.waiting_since_s = None  # it is gone only after the loop's next turn: not to be chosen twice
+            longest.transport.abort()
+
+
+def _since(waiting: PatientProtocol) -> float:
+    return waiting.waiting_since_s or 0.0
 
 
 def _cancel(timer: asyncio.TimerHandle | None) -> None:
