@@ -24,9 +24,26 @@ def lost(place: LogPlace) -> GatheredRow:
     return GatheredRow(log=place.log, state="failed", why="died")
 
 
+def late(place: LogPlace) -> GatheredRow:
+    """The row of a log that took too long."""
+    return GatheredRow(log=place.log, state="failed", why="late")
+
+
+def _never_done() -> None:
+    while True:
+        try:
+            sum(range(1000))
+        except Exception:  # as a measurement does about its own faults
+            continue
+
+
 def _act(log: str) -> GatheredRow:
     if "die" in log:
         os._exit(9)
+    if "endless" in log:
+        _never_done()
+    if "stuck" in log:
+        time.sleep(60.0)  # a call that does not return to Python
     if "slow" in log:
         time.sleep(0.5)
     return GatheredRow(log=log, state="measured")

@@ -76,17 +76,26 @@ def test_workers_need_no_common_disk_and_a_log_that_goes_away_is_a_row(cluster, 
     log.write_bytes((SAMPLES / "steady-minute-and-a-half" / "log.pulses").read_bytes())
     (place,) = logs_below(tmp_path).logs
     gone = LogPlace(str(tmp_path), "b/log.pulses")
-    rows = {row.log: row for row in Cluster(cluster, row_of_files, unmeasured).rows([place, gone])}
+    rows = {row.log: row for row in Cluster(cluster, row_of_files, unmeasured, deadly.late).rows([place, gone])}
     assert rows["a/log.pulses"].state == "measured"
     assert rows["b/log.pulses"].state == "unreadable"
     assert "is not there" in (rows["b/log.pulses"].why or "")
+
+
+def test_a_log_that_takes_too_long_is_a_row_and_its_worker_goes_on(cluster, tmp_path):
+    for name in ("a", "endless-1", "b", "endless-2", "c", "slow"):
+        (tmp_path / f"{name}.pulses").write_text("w,1\n")
+    found = logs_below(tmp_path).logs
+    measured = Cluster(cluster, deadly.row_or_death_of_files, unmeasured, deadly.late, limit_s=3.0).rows(found)
+    states = {row.log.removesuffix(".pulses"): row.why for row in measured}
+    assert states == {"a": None, "b": None, "c": None, "slow": None, "endless-1": "late", "endless-2": "late"}
 
 
 def test_workers_that_die_lose_that_log_only(cluster, tmp_path):
     for name in ("a", "b", "die", "c", "d"):
         (tmp_path / f"{name}.pulses").write_text("w,1\n")
     found = logs_below(tmp_path).logs
-    rows = list(Cluster(cluster, deadly.row_or_death_of_files, unmeasured).rows(found))
+    rows = list(Cluster(cluster, deadly.row_or_death_of_files, unmeasured, deadly.late).rows(found))
     states = {row.log: row.state for row in rows}
     assert states == {f"{n}.pulses": "failed" if n == "die" else "measured" for n in ("a", "b", "c", "d", "die")}
 
@@ -131,7 +140,7 @@ def test_no_scheduler_no_workers_another_version(cluster, gather, tmp_path, monk
     monkeypatch.setattr("whorlpulse.actions.gather_cluster.__version__", "9.9.9")
     places = logs_below(SAMPLES).logs
     with pytest.raises(SourceError, match=r"here is 9\.9\.9"):
-        list(Cluster(cluster, row_of_files, unmeasured).rows(places))
+        list(Cluster(cluster, row_of_files, unmeasured, deadly.late).rows(places))
 
 
 def test_workers_without_the_program_are_told_of(gather, tmp_path):

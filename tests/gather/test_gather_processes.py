@@ -15,6 +15,7 @@ import pytest
 from guilds import SAMPLES, rows_of
 
 from whorlpulse.actions.gather_cores import Cores
+from whorlpulse.actions.gather_limit import row_within
 from whorlpulse.sources.log_folder import LogPlace
 
 
@@ -25,13 +26,42 @@ def places(*names: str) -> list[LogPlace]:
 @pytest.mark.parametrize("workers", [1, 2, 4])
 def test_a_process_that_dies_loses_its_own_log_only(workers):
     names = ["a", "b", "die-1", "c", "slow", "d", "die-2", "e", "f", "g"]
-    rows = list(Cores(deadly.row_or_death, deadly.lost, workers).rows(places(*names)))
+    rows = list(Cores(deadly.row_or_death, deadly.lost, deadly.late, workers).rows(places(*names)))
     assert sorted(row.log for row in rows) == sorted(names)
     assert {row.log: row.state for row in rows} == {n: "failed" if "die" in n else "measured" for n in names}
 
 
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_log_that_takes_too_long_is_a_row_and_the_rest_goes_on(workers):
+    """One that Python can break off, and one that it can't: a call that does not return."""
+    names = ["a", "endless-1", "b", "stuck", "c", "slow", "endless-2", "d"]
+    began = time.monotonic()
+    rows = list(Cores(deadly.row_or_death, deadly.lost, deadly.late, workers, limit_s=2.0).rows(places(*names)))
+    assert time.monotonic() - began < 45.0  # not the 60 s of the one that is stuck
+    assert sorted(row.log for row in rows) == sorted(names)
+    late = {"endless-1", "endless-2", "stuck"}
+    assert {row.log: row.why for row in rows} == {n: "late" if n in late else None for n in names}
+
+
+def test_a_measurement_that_ends_in_time_is_left_alone():
+    """Many that end about when the limit does: each is a row or late, and nothing comes after it."""
+    place, seen = LogPlace("/nowhere", "a"), set()
+    for i in range(200):
+        ends = time.perf_counter() + 0.0002 * (i % 20)
+
+        def measure(where, ends=ends):
+            while time.perf_counter() < ends:
+                pass
+            return deadly.row_or_death(where)
+
+        row = row_within(0.002, measure, place)
+        sum(range(20_000))  # what was on its way would come here
+        seen.add(row is None)
+    assert seen == {True, False}
+
+
 def test_without_logs_no_process_is_begun():
-    assert list(Cores(deadly.row_or_death, deadly.lost, 2).rows([])) == []
+    assert list(Cores(deadly.row_or_death, deadly.lost, deadly.late, 2).rows([])) == []
 
 
 @pytest.fixture
@@ -127,3 +157,36 @@ def test_after_kill_nine_no_process_stays_and_the_rows_are_taken_over(many, tmp_
     assert whole >= 3
     told = gather(many, "-o", out, "--json").json
     assert (told["known_before"], told["measured_now"]) == (whole, 30 - whole)
+
+
+def test_the_command_says_which_log_took_too_long_and_tries_it_again(tmp_path, gather):
+    """A hundred days of spinning, against a limit in which the shell would hardly begin."""
+    top = tmp_path / "logs"
+    for name in ("day", "minute"):
+        (top / name).mkdir(parents=True)
+    shutil.copy(SAMPLES / "steady-minute-and-a-half" / "log.pulses", top / "minute")
+    lines = 3_000_000
+    with open(top / "day" / "log.pulses", "wb") as log:
+        log.write(b"# targets: w=1 f=1\n")
+        log.writelines(b"%b,%d\n" % (b"w" if i % 9 == 0 else b"f", 11_000 * i & 0xFFFFFFFF) for i in range(lines))
+    out = tmp_path / "r.jsonl"
+    ran = gather(top, "-o", out, "--limit", "0.7 s", "--workers", "1")
+    assert ran.code == 0
+    rows = rows_of(out)
+    assert rows["minute/log.pulses"]["state"] == "measured"
+    assert rows["day/log.pulses"]["state"] == "failed"
+    assert rows["day/log.pulses"]["why"].startswith("took longer than 0.7 s")
+    assert "took longer than 0.7 s" in " ".join(ran.out.split())
+    (top / "day" / "log.pulses").write_bytes((top / "minute" / "log.pulses").read_bytes() + b"# note: shorter\n")
+    told = gather(top, "-o", out, "--limit", "5 min", "--json").json
+    assert (told["known_before"], told["measured_now"]) == (1, 1)
+    assert rows_of(out)["day/log.pulses"]["state"] == "measured"
+
+
+@pytest.mark.parametrize("given", ["", "0 s", "-1 s", "10", "ten min", "1e3 s", "9999 h", "5 min 3 s"])
+def test_a_limit_that_is_no_time_is_said_in_one_line(many, tmp_path, gather, given):
+    ran = gather(many, "-o", tmp_path / "r.csv", "--limit", given)
+    assert ran.code == 2
+    assert f"--limit {given!r}" in ran.err
+    assert len(ran.err.splitlines()) == 1
+    assert list(tmp_path.iterdir()) == [many]

@@ -10,6 +10,7 @@ from importlib import import_module
 from typing import Any, Final
 
 from whorlpulse import __version__
+from whorlpulse.actions.gather_limit import USUAL_S, row_within
 from whorlpulse.findings.catalogue.gather import ERRORS
 from whorlpulse.findings.gathered import GatheredRow, State
 from whorlpulse.sources.files import SourceError
@@ -24,12 +25,15 @@ _PATIENCE: Final = "10s"
 class Cluster:
     """Measures on the workers of the scheduler at `address`. measure: from a log's bytes to its row.
 
-    unmeasured: the row of a log that never came to be measured, with the reason.
+    unmeasured: the row of a log that never came to be measured, with the reason. late: of one that took longer than
+    limit_s. A worker's thread has no end but its own, so work that doesn't return to Python goes on there.
     """
 
     address: str
     measure: Callable[[LogFiles], GatheredRow]
     unmeasured: Callable[[LogPlace, State, str], GatheredRow]
+    late: Callable[[LogPlace], GatheredRow]
+    limit_s: float = USUAL_S
 
     def rows(self, places: Sequence[LogPlace]) -> Iterator[GatheredRow]:
         """Yield the row of every place as it is ready; SourceError when the cluster can't be used."""
@@ -48,7 +52,7 @@ class Cluster:
                 place = waiting.popleft()
                 try:
                     # not known to be pure: a result of an older version must not be taken for this one's
-                    future = client.submit(self.measure, files_of(place), pure=False)
+                    future = client.submit(row_within, self.limit_s, self.measure, files_of(place), pure=False)
                 except SourceError as fault:
                     yield self.unmeasured(place, "unreadable", str(fault))
                     continue
@@ -60,7 +64,7 @@ class Cluster:
 
     def _row(self, future: Any, place: LogPlace) -> GatheredRow:
         try:
-            row: GatheredRow = future.result()
+            row: GatheredRow | None = future.result()
         except Exception as fault:
             if future.status != "error":  # nothing is wrong with the log: its result could not be fetched
                 raise SourceError(ERRORS["cluster-lost"].format(address=self.address)) from None
@@ -69,7 +73,7 @@ class Cluster:
             return self.unmeasured(place, "failed", said)
         finally:
             future.release()
-        return row
+        return self.late(place) if row is None else row
 
     def _client(self, distributed: Any) -> Any:
         try:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -13,6 +14,7 @@ from dataclasses import dataclass
 from threading import Thread
 from typing import Any, Final
 
+from whorlpulse.actions.gather_limit import USUAL_S, row_within_or_end
 from whorlpulse.findings.gathered import GatheredRow
 from whorlpulse.sources.log_folder import LogPlace
 
@@ -24,12 +26,14 @@ _AHEAD: Final = 2
 class Cores:
     """Measures with so many processes. measure: from a place to its row, a function that a new process can import.
 
-    lost: the row of a log whose process died.
+    lost: the row of a log whose process died. late: of one that took longer than limit_s.
     """
 
     measure: Callable[[LogPlace], GatheredRow]
     lost: Callable[[LogPlace], GatheredRow]
+    late: Callable[[LogPlace], GatheredRow]
     workers: int
+    limit_s: float = USUAL_S
 
     def rows(self, places: Sequence[LogPlace]) -> Iterator[GatheredRow]:
         """Yield the row of every place as it is ready.
@@ -45,17 +49,17 @@ class Cores:
                 yield from self._together(waiting, suspects)
 
     def _together(self, waiting: deque[LogPlace], suspects: deque[LogPlace]) -> Iterator[GatheredRow]:
-        flying: dict[Future[GatheredRow], LogPlace] = {}
+        flying: dict[Future[GatheredRow | None], LogPlace] = {}
         with _pool(min(self.workers, len(waiting))) as pool:
             try:
                 while waiting or flying:
                     while waiting and len(flying) < _AHEAD * self.workers:
-                        future = pool.submit(self.measure, waiting[0])
+                        future = pool.submit(row_within_or_end, self.limit_s, self.measure, waiting[0])
                         flying[future] = waiting.popleft()
                     for future in wait(flying, return_when=FIRST_COMPLETED).done:
                         row = future.result()
-                        del flying[future]
-                        yield row
+                        place = flying.pop(future)
+                        yield self.late(place) if row is None else row
             except BrokenProcessPool:
                 suspects.extend(flying.values())
             finally:
@@ -65,12 +69,13 @@ class Cores:
         with _pool(1) as pool:
             while suspects:
                 place = suspects.popleft()
+                began_s = time.monotonic()
                 try:
-                    row = pool.submit(self.measure, place).result()
+                    row = pool.submit(row_within_or_end, self.limit_s, self.measure, place).result()
                 except BrokenProcessPool:
-                    yield self.lost(place)
+                    yield self.late(place) if time.monotonic() - began_s > self.limit_s else self.lost(place)
                     return
-                yield row
+                yield self.late(place) if row is None else row
 
 
 def all_cores() -> int:
