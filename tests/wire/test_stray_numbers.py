@@ -1,8 +1,10 @@
 """A number that is out of line alone is a damaged number, not thousands of lost lines."""
 
+import random
+
 import pytest
 
-from whorlpulse.wire import Decoder
+from whorlpulse.wire import Decoder, Pulse, encode_pulse
 
 
 def tally(*numbers):
@@ -27,3 +29,19 @@ def tally(*numbers):
 def test_a_number_out_of_line(numbers, lost, restarted):
     found = tally(*numbers)
     assert (found.lost, found.restarted, found.pulses) == (lost, restarted, len(numbers))
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_a_line_that_lost_its_star_is_a_line_with_the_tick_that_was_sent(seed):
+    """The checksum is optional, so it cannot be told from one without; only its number is wrong, and is taken back."""
+    dice = random.Random(seed)
+    first, ticks = dice.randrange(65536), [20_000 * i for i in range(1, 41)]
+    lines = [encode_pulse("f", tick, (first + i) % 65536) for i, tick in enumerate(ticks)]
+    at = dice.randrange(5, 35)
+    lines[at] = lines[at].replace(b"*", dice.choice([b"", b"", b"3"]))
+    decoder = Decoder()
+    messages = decoder.feed(b"".join(lines)) + decoder.finish()
+    found, damaged = decoder.tally, decoder.tally.malformed_lines
+    assert (found.lost, found.restarted, found.pulses + damaged) == (0, 0, 40)
+    sent = ticks if not damaged else ticks[:at] + ticks[at + 1 :]  # its two last digits may be letters
+    assert [m.tick for m in messages if isinstance(m, Pulse)] == sent
