@@ -76,7 +76,7 @@ def board_clock(rows: Rows, clocked: Clocked, syncs: Sequence[Sync], tick_hz: fl
 
 
 def fit_rate(board_s: FloatArray, host_s: FloatArray, piece: IntArray) -> Measured | None:
-    """Host seconds a board second, from stamps board_s (n,), host_s (n,) in pieces (n,) with an offset each.
+    """Host seconds a board second, of stamps board_s (n,), host_s (n,); piece (n,): each has an offset.
 
     None when no two stamps of a piece differ in board time.
     """

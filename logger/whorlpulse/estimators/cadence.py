@@ -209,7 +209,7 @@ def steadiness(parts: Sequence[Treadled]) -> Steadiness | None:
 
 
 def scatter(period_s: FloatArray, targets: int = 1) -> float:
-    """Coefficient of variation of turn periods (n,); of several targets' turns, which overlap, n/targets count."""
+    """Coefficient of variation of period_s (n,); of several targets' turns, which overlap, n/targets count."""
     own = len(period_s) / targets
     return float(period_s.std() * sqrt(own / (own - 1)) / period_s.mean())
 

@@ -58,7 +58,7 @@ def tracked_loads(
 ) -> tuple[Tracked, ...]:
     """Return what the loss goes with, the largest swing first; empty when there are too few steps.
 
-    ordinary[i] (n,): the steps of series[i] to use. wound_s: times of take-up passages, None without roller.
+    ordinary[i] (n,): the steps of series[i] to use. wound_s (m,): times of take-up passages, None without roller.
     """
     parts = [_rows(one, kept, targets, ratio, wound_s) for one, kept in zip(series, ordinary, strict=True)]
     table = np.concatenate([p for p in parts if p is not None]) if any(p is not None for p in parts) else None

@@ -67,7 +67,7 @@ class TimingPrior:
     unseen: float
 
     def log_weight(self, sigma2: FloatArray, lam: FloatArray, kept: FloatArray) -> FloatArray:
-        """Log of the prior density of ln sigma2, for each lam and kept (shapes that fit), but for a constant.
+        """Log of the prior density, but for a constant, of ln sigma2 (m, k), for each lam (m, 1) and kept (m, 1).
 
         Errors that linger (kept > 0) are smaller, one by one, than their density at frequency 0, sigma2; and if the
         flyer's linger too, from pulse to pulse, their differences show less of them by as much again (half of it, in

@@ -51,7 +51,10 @@ class SlipLog:
         return mended
 
     def series(self, pieces: Sequence[Piece], usual: FloatArray) -> tuple[list[LossSeries], list[Stretch]]:
-        """The loss series of the stretches that these pieces at speed are parts of, and the stretches."""
+        """The loss series of the stretches that these pieces at speed are parts of, and the stretches.
+
+        usual (targets,): flyer turns that are usual from each wheel target to the next.
+        """
         series, stretches = [], []
         for i, (whole, stretch) in enumerate(zip(self.covered, self.log.stretches, strict=True)):
             mine = [p for p in pieces if p.run == whole.run and _within(p, whole)]
@@ -66,7 +69,7 @@ class SlipLog:
         return next(i for i, whole in enumerate(self.covered) if whole.run == piece.run and _within(piece, whole))
 
     def wheel_turns(self, stretch: int, passage: IntArray) -> FloatArray:
-        """Turns (n,) of all runs up to these passages (n,) of a stretch's wheel."""
+        """Turns (n,) of all runs up to the passages `passage` (n,) of a stretch's wheel."""
         first = self.log.stretches[stretch].wheel.passage[:1]
         whole, part = self.log.angles[WHEEL].turns(np.concatenate((first, passage)))
         made: FloatArray = self.before[stretch] + ((whole - whole[0]) + (part - part[0]))[1:]

@@ -68,7 +68,7 @@ def usual_advance(pieces: Sequence[Piece], angles: Angles) -> FloatArray:
 
 
 def loss_series(whole: Piece, counted: Piece, turns: FloatArray, usual: FloatArray) -> LossSeries:
-    """The losses of one stretch against the usual advance (N,).
+    """The losses of one stretch against the advance from each wheel target to the next, usual (N,) flyer turns.
 
     whole: all its passages that the flyer covers; counted: those of them at speed; turns (n+1,): the wheel's.
     """

@@ -49,7 +49,7 @@ class TakeUps:
 
 
 def usual_wait_s(waits_s: FloatArray) -> float:
-    """Return the usual wait within a take-up from all waits (n,) > 0, in seconds; 0 if there are none."""
+    """Return the usual wait within a take-up in seconds; 0 if there are none. waits_s (n,): all of them, above 0."""
     if len(waits_s) == 0:
         return 0.0
     quick = float(np.percentile(waits_s, 25, method="lower"))
@@ -57,7 +57,7 @@ def usual_wait_s(waits_s: FloatArray) -> float:
 
 
 def pause_s(waits_s: FloatArray) -> float:
-    """Return the wait in seconds that parts turning from standing, or 0 when the waits (n,) are of one kind."""
+    """Return the wait in seconds that parts turning from standing, or 0 when waits_s (n,) are of one kind."""
     kept = waits_s[waits_s > 0]
     usual = usual_wait_s(kept)
     size = np.sort(np.minimum(kept, _SURE_PAUSE * usual))

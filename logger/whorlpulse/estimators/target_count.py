@@ -38,9 +38,9 @@ _FEWEST_IN_PERIOD: Final = 2.5  # fast pulses in one period of a rhythm, or it w
 
 
 def repeating_gaps(gap: FloatArray) -> int | None:
-    """Return after how many gaps (n,) their pattern repeats, or None when they are even or nothing repeats.
+    """Return after how many gaps their pattern repeats, or None when they are even or nothing repeats.
 
-    gap: advance of the shaft from pulse to pulse in any unit in which its speed does not show.
+    gap (n,): advance of the shaft from pulse to pulse in any unit in which its speed does not show.
     """
     usual = float(np.median(gap)) if len(gap) else 0.0
     most = min(MOST_TARGETS, len(gap) // _FEWEST_PERIODS)
