@@ -33,7 +33,8 @@ class Made:
     def error(self, said: RatioEstimate) -> float:
         """Return said ratio less the true one of the counted turns."""
         (run,) = said.runs
-        first, last = (int(np.abs(self.t_s - t).argmin()) for t in (run.start_s, run.end_s))
+        begin_s = self.rows.tick[0] / RIG.tick_hz  # runs are told in seconds since the first line
+        first, last = (int(np.abs(self.t_s - begin_s - t).argmin()) for t in (run.start_s, run.end_s))
         made = self.flyer_turns[last] - self.flyer_turns[first]
         return said.ratio.value - made / (last - first)
 

@@ -25,7 +25,7 @@ from whorlpulse.rig import Rig
 #: Below so many wheel turns in the longest run, a longer run is the plainest advice.
 _FEW_TURNS = 30.0
 #: The band is said to wander when a run's forecast is this much wider than the run's own figure.
-_WANDERS = 3.0
+_WANDERS = 4.0
 
 
 def measure_ratio(recording: Recording, rig: Rig, notes: Sequence[Note] = ()) -> RatioReport:

@@ -36,15 +36,18 @@ from whorlpulse.pulses import FloatArray, IntArray
 _GRID, _SIGMA_GRID = 25, 9
 _MOST_STEPS, _LEAST_WEIGHT, _TOGETHER = 60, 1e-5, 3
 #: Below λ = _LEAST_LAMBDA/n² slip could not be told from none; above _MOST_LAMBDA no sensor is as exact.
-_LEAST_LAMBDA, _MOST_LAMBDA = 0.1, 1e8
+_LEAST_LAMBDA, _MOST_LAMBDA = 0.01, 1e8
 #: Decades within which the flyer's scatter is known, and is that of a random walk where it is slip.
 _WALK_WIDTH = 0.06
 #: Of the flyer's scatter a share f is timing, the rest slip: density f^_SHARE per ln f (0: evenly in ln σ, which would
 #: give most of it to sensors a hundred times better than what they show; 1: evenly in σ²). Set by simulated coverage.
-_SHARE = 0.5
-#: How much of its timing error a passage keeps from the one before, and how likely that is beforehand. Independent
-#: errors are the rule; but an error that lingers looks like slip, and only its not adding up tells it.
-_KEPT, _KEPT_PRIOR = (0.0, 0.5, 0.85), (0.95, 0.03, 0.02)
+_SHARE = 0.25
+#: How much of its timing error a passage keeps from the one before, which part of the errors' density at frequency 0
+#: does so (the rest is independent: the other shaft's, say), and how likely that is beforehand. Independent errors are
+#: the rule; but an error that lingers looks like slip, and only its not adding up tells it. Set by simulated coverage.
+_KEPT, _KEPT_PART, _KEPT_PRIOR = (0.0, 0.5, 0.8, 0.85), (1.0, 0.9, 0.9, 1.0), (0.8, 0.1, 0.06, 0.04)
+#: How much of what lingering takes off the wheel's scatter it may take off the flyer's too, in decades.
+_FLYER_LINGERS = 0.7
 
 
 @dataclass(frozen=True)
@@ -70,16 +73,18 @@ class TimingPrior:
         """Log of the prior density, but for a constant, of ln sigma2 (m, k), for each lam (m, 1) and kept (m, 1).
 
         Errors that linger (kept > 0) are smaller, one by one, than their density at frequency 0, sigma2; and if the
-        flyer's linger too, from pulse to pulse, their differences show less of them by as much again (half of it, in
-        decades, is allowed: slip must not pass for timing that the flyer doesn't show).
+        flyer's linger too, from pulse to pulse, their differences show less of them by as much again (`_FLYER_LINGERS`
+        of it is allowed: slip must not pass for timing that the flyer doesn't show).
         """
-        lingering = (1.0 - kept) / (1.0 + kept)
+        part = _lingering_part(kept)
+        lingering = 1.0 - part + part * (1.0 - kept) / (1.0 + kept)
         own = np.maximum(sigma2 * lingering, self.least)
         unusual = 0.5 * np.log10(own / self.ordinary) / self.ordinary_width
         slip = lam / lingering * self.slip_shown
         width = np.hypot(self.shown_width / (1.0 + slip), _WALK_WIDTH)
         scatter = np.log10(own * (1.0 + slip))
-        over = np.maximum(scatter + 0.5 * np.log10(lingering) - np.log10(max(self.shown_most, self.least)), 0.0)
+        most = np.log10(max(self.shown_most, self.least)) - _FLYER_LINGERS * np.log10(lingering)
+        over = np.maximum(scatter - most, 0.0)
         short = np.maximum(np.log10(max(self.shown_least, self.least)) - scatter, 0.0)
         apart = 0.5 * (over + short) / width
         weight: FloatArray = -0.5 * (unusual**2 + apart**2) - _SHARE * np.log(1.0 + slip)
@@ -90,8 +95,8 @@ class TimingPrior:
 class NoiseMix:
     """What the series say about the noise: candidates lam, kept (m,), their weight (m,), variance sigma2 (m,), dof.
 
-    kept: how much of its timing error a passage keeps from the one before; sigma2 is then the errors' spectral density
-    at frequency 0.
+    kept: how much of its timing error a passage keeps from the one before, one of `_KEPT`; sigma2 is then the errors'
+    spectral density at frequency 0.
     unseen: slip between two flyer pulses isn't seen where it falls: the curve cuts the corner of a random walk pinned
     at both ends, whose mean variance is a sixth of its step's (Brownian bridge, ∫s(1−s)ds), q²/(6m) with m flyer pulses
     a step. What a passage gives too much to one step it takes from the next, so that Cov d is σ²T + q²(I − unseen·T),
@@ -109,11 +114,18 @@ class NoiseMix:
 def _timing(mu: FloatArray, kept: FloatArray) -> FloatArray:
     """Timing's part of each transform coefficient's variance for each candidate, over σ²: (m, k).
 
-    The spectral density of a first-order autoregression, (1 − ρ)²/|1 − ρe^{iω}|² with |1 − ρe^{iω}|² = (1 − ρ)² + ρμ.
+    The spectral density of a first-order autoregression, (1 − ρ)²/|1 − ρe^{iω}|² with |1 − ρe^{iω}|² = (1 − ρ)² + ρμ,
+    beside errors that are independent.
     """
     some, which = np.unique(kept, return_inverse=True)
-    own = (1.0 - some[:, None]) ** 2
-    part: FloatArray = (mu * own / (own + some[:, None] * mu))[which]
+    own, part = (1.0 - some[:, None]) ** 2, _lingering_part(some[:, None])
+    timed: FloatArray = (mu * (1.0 - part + part * own / (own + some[:, None] * mu)))[which]
+    return timed
+
+
+def _lingering_part(kept: FloatArray) -> FloatArray:
+    """Which part of the errors' density at frequency 0 lingers, for each of kept (any shape), values of `_KEPT`."""
+    part: FloatArray = np.array(_KEPT_PART)[np.searchsorted(_KEPT, kept)]
     return part
 
 

@@ -9,9 +9,10 @@ import numpy as np
 
 from whorlpulse.conditioning.chain import Conditioned, Stretch
 from whorlpulse.conditioning.targets import Angles
+from whorlpulse.estimators.sharper_curve import sharpened
 from whorlpulse.estimators.step_spectrum import Steps
 from whorlpulse.phase import wheel_passages_in_flyer_turns
-from whorlpulse.pulses import BoolArray, FloatArray, IntArray
+from whorlpulse.pulses import FLYER, BoolArray, FloatArray, IntArray
 
 #: A step this many robust deviations off is no noise. The deviation of a few dozen steps is itself unsure by a fifth
 #: and more, and a step that is cut out costs most of what the others say: so it takes more than chance ever brings.
@@ -53,9 +54,10 @@ class Piece:
             return self
         first, last = int(good[0]), int(good[-1]) + 2
         if last - first > _ENOUGH_TURNS * targets:
-            # Feet that set in or a brake that bites bend the curve of the turn next to them.
-            # With several targets the wheel counts as steady a turn earlier than with one.
-            first += 2 * targets - 1 if starts else 0
+            # Feet that set in or a brake that bites bend the curve of the turn next to them, and the band, which has
+            # just pulled the flyer up to speed, still slips more than it will: left in, that turn alone was a bias of
+            # a third of u. With several targets the wheel counts as steady a turn earlier than with one.
+            first += 3 * targets - 1 if starts else 0
             last -= targets if ends else 0
         off = np.flatnonzero(_outstanding(step, self.passage[:-1] % targets, targets))
         near = _END_TURNS * targets
@@ -101,7 +103,12 @@ class Series:
 def pieces_at_speed(log: Conditioned, targets: int) -> list[Piece]:
     """The stretches' wheel passages at speed, in whole turns."""
     seen = wheel_passages_in_flyer_turns(log, log.stretches)
-    covered = [Piece(s.run, *_between_reported(s, *passages)) for s, passages in zip(log.stretches, seen, strict=True)]
+    one_a_turn = len(log.angles[FLYER].angle) == 1 and FLYER not in log.coarse
+    covered = []
+    for s, (t_s, y, passage) in zip(log.stretches, seen, strict=True):
+        if one_a_turn:
+            y = sharpened(s.flyer, t_s, y, targets)
+        covered.append(Piece(s.run, *_between_reported(s, t_s, y, passage)))
     covered = [p for p in covered if len(p.t_s)]
     found = []
     for i, p in enumerate(covered):
