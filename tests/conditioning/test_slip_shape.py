@@ -1,17 +1,17 @@
 """Slips made by a known law and missed pulses, side by side: which is taken for which."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from tests.accuracy.burst_logs import overlapping, quick_bursts
 from tests.accuracy.trial import trial
 from tests.conditioning.test_counting import FOUR, miscount
-from tests.estimators.test_slip_bursts import matched, slip_of
+from tests.estimators.test_slip_bursts import slip_of
 
 from whorlpulse.conditioning.repair import EVEN_SD, MOST_MISFIT, find_repairs
 from whorlpulse.conditioning.running_median import running_median_9
+from whorlpulse.conditioning.slip_mending import smoothest
 from whorlpulse.conditioning.slip_shape import SlipShape, learn_slip_shape
-from whorlpulse.simulate import Band, Sensor, SlipBurst, scenario
+from whorlpulse.simulate import Sensor
 
 SPEED, AT_S = 8.0, 12.3  # turns a second, and when the slip begins
 
@@ -48,6 +48,31 @@ def test_missed_pulses_are_filled_beside_it(gone):
         assert sum(r.net for r in repairs) == len(gone)
 
 
+def test_a_pulse_missed_in_the_midst_of_a_slip_is_put_in():
+    """A turn lost in nearly a second, and one of the pulses in it not reported, in a log that misses a few."""
+    others = [10, 25, 40, 55, 70, 130, 150, 170, 190]
+    right = 0
+    for seed in range(5):
+        times = turning(1.0, 0.9, seed=seed)
+        for gone in range(99, 106):
+            repairs = mended(np.delete(times, [*others, gone]))
+            right += sum(r.net for r in repairs) == len(others) + 1
+        assert sum(r.net for r in mended(np.delete(times, others))) == len(others)
+    assert right >= 30  # of 35; the rest are left for the wheel to judge
+
+
+def test_the_smoothest_reading_keeps_what_is_smooth():
+    reported = np.cumsum([0.0, 1.0, 1.0, 1.2, 1.4, 1.3, 1.1, 1.0, 1.0])
+    sound = smoothest(reported.tolist(), 1.0, 7.0, 8.0)
+    assert (sound.edits, [i for _, i in sound.passages]) == (0, list(range(9)))
+    without = smoothest(np.delete(reported, 4).tolist(), 1.0, 7.0, 8.0)
+    (put_in,) = [at for at, i in without.passages if i is None]
+    assert put_in == pytest.approx(reported[4], abs=0.15)
+    twice = smoothest(np.insert(reported, 5, reported[4] + 0.5).tolist(), 1.0, 7.0, 8.0)
+    assert [i for _, i in twice.passages] == [0, 1, 2, 3, 4, 6, 7, 8, 9]
+    assert smoothest([0.0, 1.0, 3.0], 1.0, 7.0, 8.0).edits == 0
+
+
 def test_a_sudden_change_of_pace_with_a_missed_pulse_is_no_slip():
     """A wheel that speeds up by an eighth: the doubled interval lies between a longer and a shorter usual one."""
     gaps = np.concatenate((np.full(100, 1.0), np.full(100, 0.88))) * (
@@ -69,6 +94,7 @@ def test_a_log_that_misses_more_asks_for_more_evidence():
     bad = np.delete(sound, np.arange(10, 190, 12))
     found = [learn_slip_shape(t, running_median_9(np.diff(t))) for t in (sound, bad)]
     assert all(isinstance(f, SlipShape) for f in found)
+    assert [f.misses for f in found] == [False, True]
     assert found[0].enough < 12.0 < 17.0 < found[1].enough
 
 
@@ -77,19 +103,11 @@ def test_quick_bursts_of_simulated_wheels_are_found_and_the_count_is_theirs(targ
     """Bursts of 0.5 to 2.2 turns within 0.25 to 0.75 s, one flyer target; the whole chain against the truth."""
     there = seen = sized = off = 0
     for seed in range(6):
-        rng, at_s, bursts = np.random.default_rng(seed), 6.0, []
-        while at_s < 170.0:
-            lost = float(rng.uniform(0.5, 2.2))
-            # below 0.34 s a turn the simulated flyer would turn back
-            bursts.append(SlipBurst(at_s, lost, max(float(rng.uniform(0.25, 0.6)), 0.34 * lost)))
-            at_s += float(rng.uniform(6.0, 14.0))
-        case = scenario("planned-bursts").lasting(185.0)
-        sensors = (Sensor("w", targets), Sensor("f"))
-        made = trial(replace(case, band=Band(bursts=tuple(bursts)), sensors=sensors), seed)
+        made = trial(quick_bursts(seed, (Sensor("w", targets), Sensor("f"))), seed)
         found = slip_of(made)
         off += abs(miscount(made, "f"))
         for true in made.truth.bursts:
-            near = [found.bursts[i] for i in matched(found, true)]
+            near = [found.bursts[i] for i in overlapping(found, true)]
             there += 1
             seen += bool(near)
             sized += any(abs(b.lost / true.lost_turns - 1.0) <= 0.1 for b in near)

@@ -6,38 +6,20 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from tests.accuracy.burst_logs import CLEAN, FOUR, bursts_at_random, counted, overlapping
 from tests.accuracy.trial import Trial, trial
 
 from whorlpulse.estimators.slip import SlipEstimate, estimate_slip
 from whorlpulse.estimators.slip_bursts import find_windows
 from whorlpulse.estimators.slip_series import LossSeries
 from whorlpulse.estimators.wheel_steps import Piece
-from whorlpulse.simulate import Band, DriveWheel, Foot, Scenario, Sensor, SlipBurst, TrueBurst, scenario
+from whorlpulse.simulate import DriveWheel, Foot, Scenario, Sensor, scenario
 
-FOUR = (0.0, 0.25, 0.5, 0.75)
 DEGREE = 1.0 / 360.0
-CLEAN = (Sensor("w", FOUR), Sensor("f"))
-
-
-def bursts_at_random(seed: int, sensors: tuple[Sensor, ...] = CLEAN, **changed: object) -> Scenario:
-    """185 s with about 17 bursts of 0.5 to 2 flyer turns over 0.4 to 1.3 s at any moment."""
-    rng, at_s, bursts = np.random.default_rng(seed), 6.0, []
-    while at_s < 170.0:
-        lost = float(rng.uniform(0.5, 2.0))
-        bursts.append(SlipBurst(at_s, lost, float(rng.uniform(0.25, 0.45)) * (1.0 + lost)))
-        at_s += float(rng.uniform(6.0, 14.0))
-    case = replace(scenario("planned-bursts").lasting(185.0), band=Band(bursts=tuple(bursts)), sensors=sensors)
-    return replace(case, **changed)
 
 
 def slip_of(made: Trial) -> SlipEstimate:
     return estimate_slip(made.conditioned, made.rig)
-
-
-def matched(found: SlipEstimate, true: TrueBurst) -> list[int]:
-    """Which of the found bursts overlap the true one, half a second either way."""
-    near = enumerate(found.bursts)
-    return [i for i, b in near if b.start_s < true.end_s + 0.5 and b.end_s > true.start_s - 0.5]
 
 
 @pytest.mark.parametrize(
@@ -52,28 +34,12 @@ def matched(found: SlipEstimate, true: TrueBurst) -> list[int]:
 )
 def test_bursts_are_found_placed_and_sized(changed):
     """Bars: 95 % found, onset within half a wheel turn, turns lost within 10 %."""
-    there = seen = placed = sized = false = 0
-    for seed in range(6):
-        made = trial(bursts_at_random(seed, **changed), seed)
-        found, truth = slip_of(made), made.truth
-        used = set()
-        for true in truth.bursts:
-            there += 1
-            near = [i for i in matched(found, true) if i not in used]
-            if not near:
-                continue
-            best = max(near, key=lambda i: found.bursts[i].lost)
-            used.add(best)
-            seen += 1
-            start = found.bursts[best].start_s
-            placed += abs(truth.wheel_turns_at(start) - truth.wheel_turns_at(true.start_s)) <= 0.5
-            sized += abs(found.bursts[best].lost / true.lost_turns - 1.0) <= 0.10
-        false += len(found.bursts) - len(used)
-    assert there > 80
-    assert seen >= 0.95 * there
-    assert placed >= 0.95 * seen
-    assert sized >= 0.95 * seen
-    assert false == 0
+    count = counted((bursts_at_random(seed, **changed), seed) for seed in range(6))
+    assert count.there > 80
+    assert count.found >= 0.95 * count.there
+    assert count.placed >= 0.95 * count.found
+    assert count.sized >= 0.95 * count.found
+    assert count.false == 0
 
 
 def test_planned_bursts_by_wheel_turn_and_size():
@@ -95,7 +61,7 @@ def test_a_band_that_lets_go_while_winding():
         for true in made.truth.bursts:
             if true.lost_turns >= 0.5 and 6.0 < true.start_s < 110.0:
                 there += 1
-                near = matched(found, true)
+                near = overlapping(found, true)
                 seen += bool(near)
                 winding += any(found.bursts[i].winding for i in near)
     assert there >= 20

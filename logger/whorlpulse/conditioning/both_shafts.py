@@ -1,7 +1,7 @@
 """Count both shafts of a stretch so that each bears the other out.
 
 1. The flyer is mended by its own intervals: it turns several times a wheel turn, so treadling changes them little
-   from one to the next.
+   from one to the next. How much, they show themselves (`usual_scatter`).
 2. The wheel is mended on the scale of the flyer's turns, where treadling cancels (`wheel_count`).
 3. The wheel judges the flyer's count (`judge`).
 4. Where anything was mended, the usual treadling is learned from the sound turns and taken out of time
@@ -16,8 +16,8 @@ import numpy as np
 
 from whorlpulse.conditioning.counted import Counted
 from whorlpulse.conditioning.even_scale import EvenScale, learn_even_scale, plain_time
-from whorlpulse.conditioning.judge import judged, odd_windows, remainders
-from whorlpulse.conditioning.repair import EVEN_SD, MOST_MISFIT, TREADLED_SD, find_repairs
+from whorlpulse.conditioning.judge import can_judge, judged, odd_windows, remainders
+from whorlpulse.conditioning.repair import EVEN_SD, MOST_MISFIT, find_repairs, usual_scatter
 from whorlpulse.conditioning.running_median import running_median_9
 from whorlpulse.conditioning.slip_shape import learn_slip_shape
 from whorlpulse.conditioning.wheel_count import count_wheel
@@ -41,25 +41,28 @@ def count_both(flyer_t: FloatArray, wheel_t: FloatArray, wheel_targets: int) -> 
     if len(flyer_t) < 4:
         wheel, wheel_flag = count_wheel(Counted.one_each(flyer_t), wheel_t, wheel_targets)
         return CountedStretch(Counted.one_each(flyer_t), wheel, np.zeros(len(flyer_t), np.uint8), wheel_flag)
-    first = _settled(flyer_t, wheel_t, wheel_targets, plain_time(flyer_t), TREADLED_SD)
+    first = _settled(flyer_t, wheel_t, wheel_targets, plain_time(flyer_t), None)
     scale = _even_scale(first, wheel_targets)
     return first if scale is None else _settled(flyer_t, wheel_t, wheel_targets, scale, EVEN_SD)
 
 
 def _settled(
-    flyer_t: FloatArray, wheel_t: FloatArray, wheel_targets: int, scale: EvenScale, sd: float
+    flyer_t: FloatArray, wheel_t: FloatArray, wheel_targets: int, scale: EvenScale, sd: float | None
 ) -> CountedStretch:
     """Mend, count and judge until the wheel has nothing more to say."""
     x = scale.forward(flyer_t)
     usual = running_median_9(np.diff(x))
-    slip = learn_slip_shape(x, usual) if sd <= EVEN_SD else None
-    repairs = find_repairs(x, usual, sd, MOST_MISFIT, slip)
+    slip = learn_slip_shape(x, usual) if sd is not None else None
+    # Without a wheel to ask, the likeliest story has to do, well placed or not.
+    most_misfit = MOST_MISFIT if can_judge(len(wheel_t), wheel_targets) else np.inf
+    repairs = find_repairs(x, usual, sd, most_misfit, slip)
+    at_pace = usual_scatter(x, usual) if sd is None else sd
     for _ in range(_MOST_ROUNDS):
         filled = scale.back(np.array([f for r in repairs for f in r.filled]))
         flyer, flyer_flag = Counted.repaired(flyer_t, repairs, filled)
         wheel, wheel_flag = count_wheel(flyer, wheel_t, wheel_targets)
         found = remainders(flyer, wheel, wheel_targets)
-        better = repairs if found is None else judged(flyer_t, x, repairs, found, sd, slip)
+        better = repairs if found is None else judged(flyer_t, x, repairs, found, at_pace, slip)
         if better == repairs:
             break
         repairs = better

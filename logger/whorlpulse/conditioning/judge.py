@@ -2,7 +2,8 @@
 
 Between two wheel targets the flyer makes a nearly constant part of a turn. A remainder of whole flyer targets is a
 miscount; a repair that leaves one, or that the wheel doesn't need, is taken back. What the wheel shows to be lost
-in any other amount is slip, and stays.
+in any other amount is slip, and stays; what was missed or extra in its midst is read from the smoothness of the
+flyer's pace there (`slip_mending`).
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import numpy as np
 
 from whorlpulse.conditioning.counted import Counted
 from whorlpulse.conditioning.interpolate import monotone_cubic
-from whorlpulse.conditioning.repair import MOST_MISFIT, Repair, odd_places, stories
+from whorlpulse.conditioning.repair import MOST_MISFIT, Repair, odd_places, stories, within_slip
 from whorlpulse.conditioning.running_median import running_median_9
 from whorlpulse.conditioning.slip_shape import SlipShape
 from whorlpulse.pulses import FloatArray
@@ -25,6 +26,7 @@ _LOOSELY_ODD = (1.2, 0.85)  # where the wheel says that something is wrong, smal
 _REMAINDER_SD = 0.2  # of a passage, between two wheel targets
 _MOST_DEARER = 2.0  # the wheel's word may tip the scales, not turn them over: an evenly slowed flyer has slipped
 _FAR_CHEAPER = 18.0  # a story so much likelier need not place its pulses well; no slip left alone costs so much
+_FEWEST_TURNS = 6  # of the wheel, to know its usual gaps
 _UNTOLD = 20.0  # cost of a standing repair that no story of the place gives any more
 
 
@@ -37,12 +39,17 @@ class Remainders:
     wheel_targets: int
 
 
+def can_judge(wheel_passages: int, wheel_targets: int) -> bool:
+    """Tell whether so many passages of a wheel with that many targets are enough to judge the flyer by."""
+    return wheel_passages >= _FEWEST_TURNS * wheel_targets
+
+
 def remainders(flyer: Counted, wheel: Counted, wheel_targets: int) -> Remainders | None:
     """Compare the flyer's advance over each wheel gap with its running median over like gaps; None if too few."""
     y = monotone_cubic(flyer.t_s, flyer.passage.astype(float), wheel.t_s)
     seen = np.isfinite(y) & ~wheel.filled
     times, passage, y = wheel.t_s[seen], wheel.passage[seen], y[seen]
-    if len(y) < 6 * wheel_targets:
+    if not can_judge(len(y), wheel_targets):
         return None
     advance = np.diff(y)
     left_over = np.zeros(len(advance))
@@ -102,18 +109,40 @@ def judged(
     places = odd_places(x, usual, *_LOOSELY_ODD, ends=True) if windows else []
     for window in windows:
         left_over, whole = window.left_over, round(window.left_over)
-        here = [r for r in repairs if r.net and t_s[r.left] < window.to_s and t_s[r.right] > window.from_s]
-        unneeded = [r for r in here if abs(left_over - r.net) <= abs(left_over) + 0.05]
+        here = [
+            r
+            for r in repairs
+            if r.net and not r.slipping and t_s[r.left] < window.to_s and t_s[r.right] > window.from_s
+        ]
+        unneeded = [r for r in here if _unneeded(r.net, left_over)]
+        inside = [(i, j) for i, j in places if t_s[i] < window.to_s and t_s[j] > window.from_s]
         # With several targets a slip lasts over several gaps, so those on either side belong to it.
         slipped = window.with_margin if found.wheel_targets > 1 else left_over
         if abs(left_over) > _WHOLE and unneeded:
             repairs = [r for r in repairs if r is not unneeded[0]]
         elif here and abs(slipped - round(slipped)) > _SLIPPED:
-            repairs = [r for r in repairs if r not in here]  # the band slipped here: no interval can be trusted
+            repairs = _reread(x, usual, [r for r in repairs if r not in here], inside, slip)
         elif whole and abs(left_over - whole) <= _WHOLE:
-            inside = [(i, j) for i, j in places if t_s[i] < window.to_s and t_s[j] > window.from_s]
             repairs = _retold(x, usual, repairs, inside, whole, sd, slip)
     return repairs
+
+
+def _unneeded(net: int, left_over: float) -> bool:
+    """Whether a repair that adds net passages is better taken back; a slip makes no pulse come too soon."""
+    without = abs(left_over - net)
+    return without <= (abs(left_over) + 0.05 if net > 0 else _WHOLE)
+
+
+def _reread(
+    x: FloatArray, usual: FloatArray, repairs: list[Repair], places: list[tuple[int, int]], slip: SlipShape | None
+) -> list[Repair]:
+    """Mend places where the band slipped by the smoothness of their intervals, if that can be told; else not at all."""
+    if slip is None:
+        return repairs
+    free = [(i, j) for i, j in places if not any(r.left < j and i < r.right for r in repairs)]
+    read = [(left, right, slip.read(x, usual, left, right)) for left, right in free]
+    found = [within_slip(left, right, r.passages) for left, right, r in read if r.edits]
+    return sorted([*repairs, *found], key=lambda r: r.left)
 
 
 def _retold(
@@ -133,6 +162,8 @@ def _retold(
     choices = []
     for left, right in places:
         standing = [r for r in repairs if r.left < right and left < r.right]
+        if any(r.slipping for r in standing):
+            continue
         now = sum(r.net for r in standing)
         wanted = [now - sign * k for k in range(1, abs(too_many) + 1)]
         told = stories(x, usual, left, right, sd, wanted, slip)

@@ -17,13 +17,12 @@ from math import sqrt
 import numpy as np
 
 from whorlpulse.conditioning.running_median import median_of
-from whorlpulse.conditioning.slip_shape import SlipShape
+from whorlpulse.conditioning.slip_mending import Pulse
+from whorlpulse.conditioning.slip_shape import EXTRA_COST, MISSED_COST, SlipShape
 from whorlpulse.pulses import FloatArray
 
 #: Intervals beyond these parts of the usual one are looked at.
 _LONG, _SHORT = 1.42, 0.62
-#: Prices of a missed and an extra pulse: -2 ln of about 3 % and 2 %.
-_MISSED_COST, _EXTRA_COST = 7.0, 8.0
 #: A story that changes the count must place the reported pulses at least so well: slip spaces them unevenly.
 MOST_MISFIT = 5.0
 #: However odd the speed, a shaft may really have changed it: pulses that are evenly spaced cost no more than this.
@@ -31,20 +30,30 @@ _CHANGE_COST = 18.0
 #: A missed or doubled pulse makes neighbouring intervals differ by two or more; a slipping shaft changes them gently.
 _GENTLE = 1.6
 #: Standard deviations, as parts of an interval, of a passage from even spacing and of the interval from the one
-#: expected: under a treadling foot, and on a scale from which treadling was taken out.
+#: expected: under a hard treadling foot, and on a scale from which treadling was taken out. In between lies what the
+#: pulses themselves show (`usual_scatter`).
 TREADLED_SD, EVEN_SD = 0.15, 0.07
+#: The scatter is read at this percentile, which is 1.28 standard deviations of normal deviations and which up to a
+#: sixth of faulty intervals hardly touch; an interval a few away from a change of pace is off by half as much again.
+_PERCENTILE, _OF_NORMAL, _ALLOWED = 80.0, 1.28, 1.5
+#: Where intervals are usually so many times the median, the shaft starts up or runs down.
+_SLOW = 1.5
 #: Longer holes than this many targets are not filled: too much would be guessed.
 _MOST_MISSED = 8
 
 
 @dataclass(frozen=True)
 class Repair:
-    """One mended place: the pulses `extra` (indices) don't count, passages were missed at `filled` (in x)."""
+    """One mended place: the pulses `extra` (indices) don't count, passages were missed at `filled` (in x).
+
+    slipping: the shaft slipped there too, so that its turns beside another shaft's bear out nothing.
+    """
 
     left: int
     right: int
     extra: tuple[int, ...]
     filled: tuple[float, ...]
+    slipping: bool = False
 
     @property
     def net(self) -> int:
@@ -53,7 +62,7 @@ class Repair:
 
     def moved(self, by: int) -> Repair:
         """The same repair where the pulses are numbered `by` higher."""
-        return Repair(self.left + by, self.right + by, tuple(i + by for i in self.extra), self.filled)
+        return Repair(self.left + by, self.right + by, tuple(i + by for i in self.extra), self.filled, self.slipping)
 
 
 @dataclass(frozen=True)
@@ -65,26 +74,58 @@ class Story:
     repair: Repair
 
 
+def usual_scatter(x: FloatArray, usual: FloatArray) -> float:
+    """Return the standard deviation of places and intervals, as a part of an interval, that the pulses show.
+
+    Pulses at x (n,) with usual (n-1,) the interval expected at each place; between EVEN_SD and TREADLED_SD.
+    """
+    if len(usual) == 0:
+        return TREADLED_SD
+    off = float(np.percentile(np.abs(np.diff(x) / usual - 1.0), _PERCENTILE)) / _OF_NORMAL
+    return min(max(_ALLOWED * off, EVEN_SD), TREADLED_SD)
+
+
 def find_repairs(
     x: FloatArray,
     usual: FloatArray,
-    sd: float = TREADLED_SD,
+    sd: float | None = None,
     most_misfit: float = np.inf,
     slip: SlipShape | None = None,
 ) -> list[Repair]:
     """Return the repairs for pulses at x (n,), rising, with usual (n-1,) the interval expected at each place.
 
-    sd: standard deviation of places and intervals, as a part of an interval. most_misfit: for stories that change the
-    count. slip: how a slip would look, None where that is not known.
+    sd: standard deviation of places and intervals, as a part of an interval; None for what the pulses show where the
+    shaft turns at its pace, and TREADLED_SD where it starts up or runs down.
+    most_misfit: for stories that change the count. slip: how a slip would look, None where that is not known.
     """
+    at_pace = usual_scatter(x, usual) if sd is None else sd
+    slow = _SLOW * float(np.median(usual)) if sd is None and len(usual) else np.inf
     found = []
     for left, right in odd_places(x, usual, _LONG, _SHORT):
-        told = stories(x, usual, left, right, sd, slip=slip)
+        here = at_pace if usual[left:right].max() < slow else TREADLED_SD
+        told = stories(x, usual, left, right, here, slip=slip)
         fitting = [s for s in told.values() if s.misfit < most_misfit or s.repair.net == 0]
         best = min(fitting, key=lambda s: s.cost, default=None)
+        slipped = slip.mended(x, usual, left, right) if slip is not None else None
+        if slipped is not None and (slipped.plain or slipped.cost < _without_slip(x, usual, left, right, here)):
+            found.append(within_slip(left, right, slipped.passages))
+            continue
         if best is not None and (best.repair.extra or best.repair.filled):
             found.append(best.repair)
     return found
+
+
+def _without_slip(x: FloatArray, usual: FloatArray, left: int, right: int, sd: float) -> float:
+    """The cost of the likeliest story of a place if the shaft did not slip there."""
+    return min((s.cost for s in stories(x, usual, left, right, sd).values()), default=np.inf)
+
+
+def within_slip(left: int, right: int, passages: Sequence[Pulse]) -> Repair:
+    """What was mended in a slip whose passages these are, from a pulse before `left` on."""
+    kept = {i for _, i in passages if i is not None}
+    extra = tuple(i for i in range(left, right + 1) if i not in kept)
+    filled = tuple(at for at, i in passages if i is None)
+    return Repair(left, right, extra, filled, slipping=True)
 
 
 def odd_places(
@@ -147,7 +188,7 @@ def stories(
             continue
         grid = [start + stretch * k / passages for k in range(1, passages)]
         cost, extra, filled = _match(inner, grid, sd * stretch / passages)
-        misfit = cost - _EXTRA_COST * len(extra) - _MISSED_COST * len(filled)
+        misfit = cost - EXTRA_COST * len(extra) - MISSED_COST * len(filled)
         rate = min(((predicted - passages) / (sd * passages)) ** 2, _CHANGE_COST)
         repair = Repair(left, right, tuple(left + 1 + i for i in extra), tuple(grid[k] for k in filled))
         told[repair.net] = Story(cost + rate, misfit, repair)
@@ -180,18 +221,18 @@ def _expected_interval(around: Sequence[float], usual: FloatArray, left: int, ri
 def _match(inner: Sequence[float], grid: Sequence[float], sd: float) -> tuple[float, list[int], list[int]]:
     """Match reported pulses to passages in order at least cost; return cost, extra pulses, missed passages."""
     m, k = len(inner), len(grid)
-    table = [[_MISSED_COST * j for j in range(k + 1)], *([_EXTRA_COST * i] + k * [0.0] for i in range(1, m + 1))]
+    table = [[MISSED_COST * j for j in range(k + 1)], *([EXTRA_COST * i] + k * [0.0] for i in range(1, m + 1))]
     place = [[((t - g) / sd) * ((t - g) / sd) for g in grid] for t in inner]
     for i in range(1, m + 1):
         above, row, places = table[i - 1], table[i], place[i - 1]
         for j in range(1, k + 1):
-            row[j] = min(above[j - 1] + places[j - 1], above[j] + _EXTRA_COST, row[j - 1] + _MISSED_COST)
+            row[j] = min(above[j - 1] + places[j - 1], above[j] + EXTRA_COST, row[j - 1] + MISSED_COST)
     extra, missed = [], []
     i, j = m, k
     while i or j:
         if i and j and table[i][j] == table[i - 1][j - 1] + place[i - 1][j - 1]:
             i, j = i - 1, j - 1
-        elif i and table[i][j] == table[i - 1][j] + _EXTRA_COST:
+        elif i and table[i][j] == table[i - 1][j] + EXTRA_COST:
             i -= 1
             extra.append(i)
         else:

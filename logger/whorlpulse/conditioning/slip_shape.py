@@ -6,18 +6,23 @@ How far from whole numbers is far is learned from the log: where treadling is ta
 interval is good to one or two per cent, a tenth too much is a lot; where a hard foot leaves more than six, the shape
 tells nothing. So is how readily a slip is believed: in a log in which hardly a pulse was missed, more readily.
 
-What can't be told: a slip within one interval, by whole targets; and a pulse missed in the midst of a slip.
+A pulse missed in the midst of a slip shows by the rise and fall (`slip_mending`). What can't be told: a slip within one
+interval, by whole targets.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from whorlpulse.conditioning.running_median import median_of
+from whorlpulse.conditioning.slip_mending import Pulse, Reading, smoothest
 from whorlpulse.pulses import FloatArray
 
+#: Prices of a missed and an extra pulse: -2 ln of about 3 % and 2 %.
+MISSED_COST, EXTRA_COST = 7.0, 8.0
 #: This percentile of deviations is 1.28 standard deviations of normal ones; the rest is for long tails.
 _PERCENTILE, _ALLOWED = 80.0, 1.2
 #: Standard deviations, as parts of an interval: not believed to be smaller; if larger, the shape tells nothing.
@@ -27,6 +32,7 @@ _MOST_EACH, _OFF = 12.0, 0.3
 #: The evidence asked for (-2 ln likelihood) where this share of pulses or more is missed; in sounder logs less.
 _EVIDENCE, _LEAST_EVIDENCE = 18.0, 3.0
 _USUAL_MISSED = 0.03
+_MISSES = 0.003  # share of lone missed pulses from which on a sensor misses pulses
 _SLACK_SD = 3.0  # of the rise and fall
 _SHORT_SD = 4.0  # a shorter interval is no slip's
 _NEIGHBOURS = 2  # good intervals on either side that tell the pace
@@ -37,10 +43,12 @@ class SlipShape:
     """sd: standard deviation of an ordinary interval, as a part of it.
 
     rarer: how much dearer (in -2 ln likelihood) a missed pulse is in this log than in one that misses _USUAL_MISSED.
+    misses: whether the log shows that its sensor misses pulses; else none are put into a slip.
     """
 
     sd: float
     rarer: float
+    misses: bool
 
     @property
     def enough(self) -> float:
@@ -53,7 +61,37 @@ class SlipShape:
         Pulses at x (n,) with usual (n-1,) the interval expected. 0 where it doesn't look like one, or not `enough`.
         """
         interval = np.diff(x[max(left - 1, 0) : right + 2])
+        return self._evidence(interval, *_pace(x, usual, left, right))
+
+    def mended(self, x: FloatArray, usual: FloatArray, left: int, right: int) -> FaultySlip | None:
+        """The passages of a slip between pulses left and right with its faults mended.
+
+        Pulses at x (n,) with usual (n-1,) the interval expected; the passages are numbered as those are. None where
+        it doesn't look like a slip, or has no faults.
+        """
+        first = max(left - 1, 0)
         low, high = _pace(x, usual, left, right)
+        part = np.diff(x[first : right + 2]) / high
+        if not ((part > 1.0 + 2.0 * self.sd) & (np.abs(part - np.rint(part)) > 2.0 * self.sd)).any():
+            return None  # whole numbers or short: no slip, and quickly seen
+        read = self.read(x, usual, left, right)
+        if read.edits == 0:
+            return None
+        plain = self.evidence(x, usual, left, right) > 0.0
+        if not plain and not self._evidence(np.diff([at for at, _ in read.passages]), low, high):
+            return None
+        return FaultySlip(read.passages, read.cost + self.enough, plain)
+
+    def read(self, x: FloatArray, usual: FloatArray, left: int, right: int) -> Reading:
+        """The smoothest reading of the place between pulses left and right, numbered as the pulses at x (n,) are."""
+        first = max(left - 1, 0)
+        low, _ = _pace(x, usual, left, right)
+        missed = MISSED_COST + self.rarer if self.misses else np.inf
+        read = smoothest(x[first : right + 2].tolist(), low, missed, EXTRA_COST)
+        return replace(read, passages=[(at, None if i is None else i + first) for at, i in read.passages])
+
+    def _evidence(self, interval: FloatArray, low: float, high: float) -> float:
+        """The evidence in intervals (k,) at a place where one passage takes from low to high."""
         peak = int(np.argmax(interval))
         step, slack = np.diff(interval), _SLACK_SD * self.sd * interval[:-1]
         if (step[:peak] <= -slack[:peak]).any() or (step[peak:] >= slack[peak:]).any():
@@ -65,6 +103,18 @@ class SlipShape:
         off = np.minimum((beyond / self.sd) ** 2, _MOST_EACH)
         found = float(off.sum())
         return found if found > self.enough and np.count_nonzero(off > _OFF) > 1 else 0.0
+
+
+@dataclass(frozen=True)
+class FaultySlip:
+    """A slip in whose midst pulses were missed or extra; passages as in `slip_mending`.
+
+    cost: -2 ln likelihood, beside that of stories without slip. plain: it looks like a slip as reported too.
+    """
+
+    passages: Sequence[Pulse]
+    cost: float
+    plain: bool
 
 
 def learn_slip_shape(x: FloatArray, usual: FloatArray) -> SlipShape | None:
@@ -79,7 +129,8 @@ def learn_slip_shape(x: FloatArray, usual: FloatArray) -> SlipShape | None:
     sound = np.abs(e - 1.0) < 3.0 * sd
     lone = (np.abs(e[1:-1] - 2.0) < 4.0 * sd) & sound[:-2] & sound[2:]
     share = max(int(lone.sum()), 1) / len(e)
-    return SlipShape(sd, max(2.0 * float(np.log(_USUAL_MISSED / share)), 0.0))
+    rarer = max(2.0 * float(np.log(_USUAL_MISSED / share)), 0.0)
+    return SlipShape(sd, rarer, misses=bool(lone.sum() >= max(_MISSES * len(e), 1)))
 
 
 def _pace(x: FloatArray, usual: FloatArray, left: int, right: int) -> tuple[float, float]:

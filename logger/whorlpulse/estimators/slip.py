@@ -123,7 +123,7 @@ def _whorl(
     series, stretches = own.series(pieces, usual)
     windows, doubtful = find_windows(series, own.targets, trust_ramps=own.trust_ramps)
     events = Events(own, series, stretches, ratio)
-    believed = [w for w in windows if events.believed(w)]
+    believed = events.believed(windows)
     sudden = [*windows, *doubtful]
     ordinary, noise = _ordinary(series, sudden), step_noise(series)
     wheel_turns = sum(found.runs[i].wheel_turns for i in whorl.runs)

@@ -1,11 +1,13 @@
 """From windows in which flyer turns were lost to bursts: which to believe, when each began, what was before it.
 
 A sensor can be taken for slip in two ways. A missed pulse that was not mended loses a whole target between two pulses;
-so where the flyer's sensor misses pulses, a loss of whole targets is believed only if the flyer was seen in between
-(`LossCourse.between`). And
-mending can go wrong where the wheel nearly stood, or where several pulses were missed at once: windows in which pulses
-of the wheel were mended are not believed, nor those with mended flyer pulses unless what was lost is no whole number
-of targets.
+and mending can go wrong where the wheel nearly stood, or where several pulses were missed at once. So windows in which
+pulses of the wheel were mended are not believed; nor those with mended flyer pulses, or with a loss of whole targets in
+a log whose flyer sensor errs, unless the flyer itself was seen on the way: its loss rises, never falls, and one of its
+reported passages stands between two whole targets' worths (`LossCourse.seen_sliding`), by more than ordinary steps make
+likely. Now and then a mending gone wrong looks so too. How often shows the log itself: windows that are plainly a
+sensor's are counted against those that look like slip, and if they are more than a quarter as many, such windows are
+not believed (the decoys of `slip_bursts` once more).
 """
 
 from __future__ import annotations
@@ -17,7 +19,7 @@ from functools import cached_property
 import numpy as np
 
 from whorlpulse.conditioning.chain import Stretch
-from whorlpulse.estimators.slip_bursts import Window
+from whorlpulse.estimators.slip_bursts import LEAST_LOST, Window
 from whorlpulse.estimators.slip_log import SlipLog
 from whorlpulse.estimators.slip_onset import LossCourse, loss_course
 from whorlpulse.estimators.slip_series import LossSeries
@@ -27,9 +29,12 @@ from whorlpulse.pulses import FLYER, WHEEL, BoolArray, FloatArray
 _WHOLE, _WHOLE_MENDED = 0.1, 0.2  # of a target: a loss so near to whole targets may be missed pulses
 _MOST_MENDED = 1
 _ERRS = 0.003  # share of mended pulses from which on a sensor errs (as the rules for missed pulses have it)
-_FEWEST_FOR_COURSE = 3
+#: Of a target: an ordinary passage is hardly ever so far from its place, nor does one fall back so far.
+_BETWEEN = 0.2
+_ORDINARY_PERCENTILE, _BEYOND_ORDINARY = 95.0, 2.0
+_ORDINARY_STEPS = 40  # looked at, spread over a stretch
+_PLAINLY_MENDED = 0.25  # as many of those that look like slip
 _FEW = 2  # mended wheel pulses: slip makes none
-_SEEN_BETWEEN = 2  # passages
 _WOUND_BEFORE_S = 0.6
 _JUST_BEFORE_TURNS = 0.5
 
@@ -75,23 +80,35 @@ class Events:
     stretches: Sequence[Stretch]
     ratio: float
 
-    def believed(self, window: Window) -> bool:
-        """Whether the window is slip rather than a sensor's fault or a mending gone wrong."""
-        piece = self.series[window.series].piece
-        low = piece.t_s[max(window.first - 1, 0)]
-        high = piece.t_s[min(window.last + 1, len(piece.t_s) - 1)]
+    def believed(self, windows: Sequence[Window]) -> list[Window]:
+        """The windows that are slip rather than a sensor's fault or a mending gone wrong, in their order."""
+        sure = [self._sure(w) for w in windows]
+        seen = [not s and self._seen_sliding(w) for s, w in zip(sure, windows, strict=True)]
+        plain = len(windows) - sum(sure) - sum(seen)
+        trusted = plain <= _PLAINLY_MENDED * (len(windows) - plain)
+        return [w for w, s, also in zip(windows, sure, seen, strict=True) if s or (also and trusted)]
+
+    def _sure(self, window: Window) -> bool:
+        """Whether no fault of a sensor could make such a loss."""
+        low, high = self._around(window)
         if self.own.mended(WHEEL, low, high) or self._wheel_miscounted(window):
             return False
-        targets = len(self.own.log.angles[FLYER].angle)
-        off_whole = _off_whole(window.lost * targets)
+        off_whole = _off_whole(window.lost * self._flyer_targets)
         mended = self.own.mended(FLYER, low, high)
         if mended:
             return mended <= _MOST_MENDED and (off_whole > _WHOLE_MENDED or not self._errs(FLYER))
-        if off_whole > _WHOLE or not self._errs(FLYER):
-            return True
-        # Between passages too far apart the foot hides the course.
-        seen = self.own.targets >= _FEWEST_FOR_COURSE
-        return seen and self._course(window).between(targets) >= _SEEN_BETWEEN
+        return off_whole > _WHOLE or not self._errs(FLYER)
+
+    def _seen_sliding(self, window: Window) -> bool:
+        """Whether the flyer's reported pulses show that it slid."""
+        if self.own.mended(WHEEL, *self._around(window)):
+            return False
+        return self._course(window).seen_sliding(self._flyer_targets, self._between[window.series])
+
+    def _around(self, window: Window) -> tuple[float, float]:
+        """From and to (s), a step wider than the window on both sides."""
+        t_s = self.series[window.series].piece.t_s
+        return float(t_s[max(window.first - 1, 0)]), float(t_s[min(window.last + 1, len(t_s) - 1)])
 
     def burst(self, window: Window, ordinary: Sequence[BoolArray], noise: float, whorl: int) -> Burst:
         """Return the burst in this window. ordinary[i] (n,): the steps of series[i] that are no bursts."""
@@ -122,7 +139,7 @@ class Events:
 
     def _wheel_miscounted(self, window: Window) -> bool:
         """Whether the loss is what a wheel target more than passed would make, in a log whose wheel sensor errs."""
-        own, targets = self.own, len(self.own.log.angles[FLYER].angle)
+        own, targets = self.own, self._flyer_targets
         if len(own.mended_s[WHEEL]) < _FEW:
             return False
         more = round(window.lost * own.targets / self.ratio)
@@ -130,6 +147,10 @@ class Events:
             m >= 1 and _off_whole((window.lost - m * self.ratio / own.targets) * targets) < _WHOLE_MENDED
             for m in (more - 1, more, more + 1)
         )
+
+    @property
+    def _flyer_targets(self) -> int:
+        return len(self.own.log.angles[FLYER].angle)
 
     def _errs(self, shaft: int) -> bool:
         return len(self.own.mended_s[shaft]) > _ERRS * len(self.own.log.trains[shaft])
@@ -142,9 +163,25 @@ class Events:
 
     @cached_property
     def _flyers(self) -> list[tuple[FloatArray, FloatArray]]:
-        """Times and turns of each stretch's flyer passages."""
+        """Times and turns of each stretch's flyer passages that were reported; those put in stand where it was even."""
         angles = self.own.log.angles[FLYER]
-        return [(s.flyer.t_s, shaft_turns(s.flyer, angles).since(0)) for s in self.stretches]
+        return [
+            (s.flyer.t_s[~s.flyer.filled], shaft_turns(s.flyer, angles).since(0)[~s.flyer.filled])
+            for s in self.stretches
+        ]
+
+    @cached_property
+    def _between(self) -> list[float]:
+        """For each series how far from whole targets a passage must be to stand between: parts of a target."""
+        found = []
+        for number, one in enumerate(self.series):
+            quiet = np.flatnonzero(one.at_speed & one.single & (np.abs(one.sudden) < LEAST_LOST))
+            some = quiet[:: max(len(quiet) // _ORDINARY_STEPS, 1)].tolist()
+            courses = [self._course(Window(number, i, i + 1, 0.0, 0.0)).lost[1:-1] for i in some]
+            off = np.abs(np.concatenate(courses)) * self._flyer_targets if courses else np.empty(0)
+            ordinary = float(np.percentile(off, _ORDINARY_PERCENTILE)) if len(off) else np.inf
+            found.append(max(_BEYOND_ORDINARY * ordinary, _BETWEEN))
+        return found
 
     @cached_property
     def _accelerations(self) -> list[FloatArray]:

@@ -28,7 +28,6 @@ _POINTS = 17
 _NEAR_STEPS = 24  # ordinary steps of one target from which its course is learned
 _FEWEST_STEPS = 4
 _BEGUN, _ENDED = 0.1, 0.9
-_BETWEEN = 0.25  # of a target: farther from any whole number, the flyer stood between two
 
 
 @dataclass(frozen=True)
@@ -60,10 +59,15 @@ class LossCourse:
         rise = float(grown[k] - grown[k - 1])
         return float(self.t_s[k - 1] + (self.t_s[k] - self.t_s[k - 1]) * (level - float(grown[k - 1])) / rise)
 
-    def between(self, targets: int) -> int:
-        """At how many passages the flyer was seen between whole targets' worths of loss: no missed pulse does that."""
-        passages = self.lost[1:-1] * targets
-        return int(np.count_nonzero(np.abs(passages - np.rint(passages)) > _BETWEEN))
+    def seen_sliding(self, targets: int, beyond: float) -> bool:
+        """Tell whether the flyer was seen between whole targets' worths of loss, and never gained: that is slip.
+
+        targets: the flyer's. beyond: how far from a whole number, and how far back, an ordinary passage may be.
+        """
+        passages = self.lost * targets
+        fallen = float((np.maximum.accumulate(passages) - passages).max())
+        off = np.abs(passages[1:-1] - np.rint(passages[1:-1]))
+        return fallen < beyond and bool((off > beyond).any())
 
 
 def loss_course(
