@@ -11,6 +11,7 @@ A property that does not hold ends it with a traceback and the input in a file `
 from __future__ import annotations
 
 import argparse
+import hashlib
 import importlib
 import json
 import os
@@ -73,7 +74,11 @@ def main() -> None:
     start, used = time.monotonic(), [0, 0, 0]
 
     def one(data: bytes) -> None:
-        made = target(data)
+        try:
+            made = target(data)
+        except BaseException:  # libFuzzer keeps it too, unless its clock kills the process while that ends
+            (asked.keep / f"crash-{hashlib.sha1(data).hexdigest()}").write_bytes(data)
+            raise
         used[0] += 1
         used[1] += len(data)
         used[2] += len(data) if made is None else made

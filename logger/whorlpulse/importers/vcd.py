@@ -13,6 +13,8 @@ from vcd.reader import ScalarChange, Token, TokenKind, VarDecl, VCDParseError, V
 from whorlpulse.importers.names import by_name, listed, told
 from whorlpulse.importers.recording import NothingFound, Recording, Unreadable, merged
 
+#: The standard knows 1, 10 and 100 units; what else is a length of time is taken, too.
+_LONGEST_SCALE: Final = 1_000_000
 _UNITS_PER_S: Final = {"s": 1, "ms": 10**3, "us": 10**6, "ns": 10**9, "ps": 10**12, "fs": 10**15}
 _LIMIT: Final = 2**63
 #: IEEE 1364 knows 0, 1, x and z; weak levels (L, H) come from hardware described in VHDL.
@@ -98,6 +100,8 @@ def _declarations(tokens: Iterator[Token]) -> tuple[float, list[_Variable]]:
         match token.kind:
             case TokenKind.TIMESCALE:
                 scale = token.timescale
+                if not 1 <= scale.magnitude <= _LONGEST_SCALE:
+                    raise Unreadable("has a $timescale that is no 1, 10 or 100 of a unit of time: export it again")
                 tick_hz = _UNITS_PER_S[scale.unit.value] / int(scale.magnitude)
             case TokenKind.SCOPE:
                 scopes.append(token.scope.ident)
