@@ -106,8 +106,15 @@ def test_a_whorl_smaller_than_its_band(command, bad, skein):
     ("words", "says"),
     [
         (("ratoi",), "did you mean ratio?"),
-        (("ratio",), "missing argument 'LOG' (whorlpulse ratio --help says more)"),
-        (("ratio", "--foo", "x"), "no such option: --foo"),
+        (("ratio",), "LOG is missing: a pulse log (*.pulses), or - for standard input (whorlpulse ratio --help"),
+        (("ratio", "--foo", "x"), "there is no option --foo (whorlpulse ratio --help says more)"),
+        (("ratio", "--whel", "x"), "there is no option --whel: did you mean --wheel? (whorlpulse ratio --help"),
+        (("ratio", "x.pulses", "--wheel"), "requires an argument (whorlpulse ratio --help says more)"),
+        (("record", "x.pulses"), "--from is missing: serial:PORT"),
+        (("record", "x.pulses", "--from", "COM3"), "serial:COM3 for that port"),
+        (("tally", "--wheel", "20"), "did you mean --wheel-turns?"),
+        (("simulate", "stedy"), "did you mean steady?"),
+        (("ratio", "wheel.toml"), "with --wheel or --plan"),
     ],
 )
 def test_bad_usage(command, words, says):

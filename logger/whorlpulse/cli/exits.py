@@ -42,7 +42,7 @@ def run(words: Sequence[str]) -> int:
     except Exception as fault:
         if os.environ.get("WHORLPULSE_TRACE"):
             raise
-        complain(_one_line(fault))
+        complain(_one_line(fault, words))
         return BAD_INPUT
     return code if isinstance(code, int) else DONE
 
@@ -53,13 +53,12 @@ def complain(line: str) -> None:
     typer.echo("whorlpulse: " + "".join(c if c.isprintable() else "?" for c in text), err=True)
 
 
-def _one_line(fault: Exception) -> str:
-    """Return what the user reads of a fault."""
+def _one_line(fault: Exception, words: Sequence[str]) -> str:
+    """Return what the user reads of a fault of the command line `words`."""
     if isinstance(fault, _UsageError):
-        context = getattr(fault, "ctx", None)
-        command = context.command_path if context is not None else "whorlpulse"
-        said = fault.format_message().rstrip(".")  # type: ignore[attr-defined]  # of every usage error
-        return f"{said[:1].lower()}{said[1:]} ({command} --help says more)"
+        from .usage_words import usage_words
+
+        return usage_words(fault, words)
     if isinstance(fault, _expected()):
         return str(fault)
     from whorlpulse.findings.catalogue import sentence

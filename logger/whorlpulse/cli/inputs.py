@@ -48,6 +48,8 @@ class Given:
 def opened(path: str) -> Recording:
     """Return the log at `path` (- for standard input), with a bar while a large one is read."""
     name = "standard input" if path == STANDARD_INPUT else Path(path).name
+    if name.lower().endswith(".toml"):
+        raise InputError(sentence("toml-for-log").format(file=shown(path)))
     blocks = log_blocks(path)
     try:
         with Progress(f"reading {shown(name)}") as progress:

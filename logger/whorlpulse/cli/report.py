@@ -72,6 +72,7 @@ def report(
     kind = _checked(logs, output, whom, chart, paper)
     assert output is not None
     given = Given(wheel, targets, roller, total)
+    _refuse_existing(output, replace=replace)
     feet = _feet(treadles)
     asked = [_asked(path, given, plan, reference, feet) for path in logs]
     look = Look(
@@ -116,6 +117,17 @@ def _checked(logs: list[str], output: str | None, whom: str, chart: str | None, 
     if chart is not None and len(logs) > 1:
         raise InputError(ERRORS["chart-one-log"])
     return ".html" if kind == ".htm" else kind
+
+
+def _refuse_existing(output: str | None, *, replace: bool) -> None:
+    """Refuse to write over a file before anything is measured for it."""
+    from whorlpulse.findings.catalogue.page import ERRORS
+    from whorlpulse.sources.files import shown
+
+    from .exits import InputError
+
+    if output is not None and not replace and Path(output).is_file():
+        raise InputError(ERRORS["exists"].format(file=shown(output)))
 
 
 def _feet(given: str | None) -> int | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Annotated
 
 import typer
@@ -53,9 +54,22 @@ def simulate(
         say("\n".join(f"  {name:<20}{says}" for name, says in names.items()))
         return
     if scenario not in names:
-        raise InputError(sentence("which-scenario").format(names=", ".join(names)))
+        raise InputError(_which(scenario, names))
     with Progress(f"simulating {scenario}"):
         capture = simulated(named(scenario), seed)
     folder = output or scenario
     files = write_capture(folder, capture, replace=replace)
     say(paragraph(page(), sentence("written").format(folder=folder, files=", ".join(files))))
+
+
+def _which(given: str | None, names: Iterable[str]) -> str:
+    """Return what is said where no scenario, or none of the known, was named."""
+    from difflib import get_close_matches
+
+    from whorlpulse.findings.catalogue import sentence
+
+    near = get_close_matches(given or "", names, 1)
+    if given is None or not near:
+        return sentence("which-scenario").format(names=", ".join(names))
+    meant = sentence("usage-meant").format(option=near[0])
+    return sentence("no-such-scenario").format(given=given, meant=meant)

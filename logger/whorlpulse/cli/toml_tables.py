@@ -22,6 +22,8 @@ _TYPE_WORDS: Final = {
     "array": "a list",
     "object": "a table",
 }
+#: With which option a file is given that has such a table: for a plan given as a wheel, and the other way.
+_GIVEN_WITH: Final = {"yarn": "--plan", "wheel": "--wheel", "whorl": "--wheel"}
 Table = TypeVar("Table")
 
 
@@ -52,7 +54,8 @@ def _complaint(message: str, shape: type[Any]) -> str:
     unknown = re.match(r"Object contains unknown field `(.*)`", message, re.S)
     if unknown:
         known = ", ".join(entry.name for entry in msgspec.structs.fields(shape))
-        return f'has an unknown key "{printable(unknown[1])}"; known here: {known}.'
+        hint = f"; a file with it is given with {_GIVEN_WITH[unknown[1]]}" if unknown[1] in _GIVEN_WITH else ""
+        return f'has an unknown key "{printable(unknown[1])}"; known here: {known}{hint}.'
     wrong = re.match(r"Expected `(\w+)[^`]*`, got `(\w+)`(?: - at `\$\.?([^`]*)`)?", message)
     if wrong:
         wanted, path = _TYPE_WORDS.get(wrong[1], wrong[1]), (wrong[3] or "").replace("[...]", "")

@@ -29,7 +29,9 @@ async def open_source(text: str) -> Source:
 
         return StandardInput()
     if not colon or not rest or kind not in ("serial", "ble", "csc", "sim"):
-        raise SourceUnavailable(f"{text!r} names no source: give {', '.join(KINDS)}")
+        port = re.fullmatch(r"COM[0-9]+|/dev/[^@]+", text, re.IGNORECASE)
+        hint = f"serial:{text} for that port, or one of " if port else ""
+        raise SourceUnavailable(f"{text!r} names no source: give {hint}{', '.join(KINDS)}")
     if kind == "serial":
         return await _serial(rest)
     if kind == "sim":

@@ -68,7 +68,15 @@ ERRORS: Final = {
     "ratio-option": '--ratio "{given}": write flyer turns per wheel turn, from 0.01 to 1000, for example --ratio 6.21',
     "bad-option": "{option}: {why}",
     "header-needed": '{file}: line {line}: {key} is "{value}": {why}; correct the line{or_option}',
+    "usage": "{said} ({command} --help says more)",
+    "usage-missing": "{name} is missing: {help}",
+    "usage-no-option": "there is no option {option}{meant}",
+    "usage-meant": ": did you mean {option}?",
+    "toml-for-log": (
+        "{file}: by its name this is a wheel or plan file: name a log (*.pulses), and give this with --wheel or --plan"
+    ),
     "which-scenario": "name a scenario to simulate: {names}",
+    "no-such-scenario": "there is no scenario {given!r}{meant} whorlpulse simulate --list tells what each is",
     "folder-in-use": "{folder} has a {file} already: name another folder with -o, or overwrite with --replace",
     "no-folder": "{folder} can't be made a folder: {why}: name another with -o",
     "unexpected": (

@@ -276,5 +276,6 @@ ERRORS: Final = {
         "in WHORLPULSE_BROWSER"
     ),
     "browser-failed": "the browser {browser} made no PDF ({why}): write a .html and print that",
+    "exists": "{file} exists already and is left as it is: name another file, or overwrite it with --replace",
     "written": "Written: {file}, {kilobytes} kB.",
 }
