@@ -6,10 +6,11 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from whorlpulse.logfile.header import Entry
-from whorlpulse.wire import Damaged, Decoder, Pulse, encode_meta, encode_pulse
+from whorlpulse.wire import Damaged, Decoder, Message, Pulse, encode_meta, encode_pulse
 
 #: How much of a file is looked at to tell whether it is a log.
 _FIRST_BYTES: Final = 65536
+_PIECE_BYTES: Final = 1024
 
 
 def write_log(entries: Iterable[Entry], pulses: Iterable[Pulse], *, checksum: bool = True) -> Iterator[bytes]:
@@ -37,12 +38,19 @@ def looks_binary(block: bytes) -> bool:
     have a few: a board's start-up noise, or blocks that a power cut left unwritten. An empty file is a log.
     """
     first = block[:_FIRST_BYTES]
-    decoder = Decoder()
-    messages = decoder.feed(first)
+    decoder, messages, has_nul = Decoder(), [], b"\0" in first
+    for i in range(0, len(first), _PIECE_BYTES):
+        messages += decoder.feed(first[i : i + _PIECE_BYTES])
+        if not has_nul and _well_formed(decoder, messages):
+            return False  # the rest can't change it, and line by line it takes as long as all other reading
     if len(block) <= _FIRST_BYTES:
         messages += decoder.finish()
     damaged = sum(isinstance(message, Damaged) for message in messages)
-    well_formed = decoder.tally.metadata + sum(isinstance(message, Pulse) for message in messages)
-    if b"\0" in first:
+    well_formed = _well_formed(decoder, messages)
+    if has_nul:
         return damaged >= well_formed
     return damaged > 0 and well_formed == 0
+
+
+def _well_formed(decoder: Decoder, messages: list[Message]) -> int:
+    return decoder.tally.metadata + sum(isinstance(message, Pulse) for message in messages)
