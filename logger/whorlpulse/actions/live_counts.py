@@ -7,8 +7,8 @@ same for every chunking.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections import deque
-from collections.abc import Callable
+from collections import Counter, deque
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
@@ -48,7 +48,7 @@ class WindowLog:
     """A short log: rows of late and the `#` lines that they need. start_s, end_s: of its rows, since the log's first.
 
     Where it is not the whole log, its first `length` line has the value 0: the count of yarn starts there.
-    passages: of the wheel's targets before it.
+    passages: of the wheel's targets before it. before, upto: of each shaft's targets, before it and up to its end.
     """
 
     rows: Rows
@@ -57,6 +57,8 @@ class WindowLog:
     end_s: float
     whole: bool
     passages: int
+    before: Mapping[str, int]
+    upto: Mapping[str, int]
 
 
 class LiveCounts(LiveFigures):
@@ -154,9 +156,11 @@ class LiveCounts(LiveFigures):
         first = max(bisect_left(self._rows_kept, since, key=_since), len(self._rows_kept) - self._most)
         whole = first == 0 and self._dropped == 0
         header = Header.of([*self._entries.values(), *self._length_entries(first, whole)])
-        before = self.pulses["w"] - self._wheel_passages(first)
+        upto = dict(self.pulses)
+        within = self._passages(first)
+        before = {letter: passages - within[letter] for letter, passages in upto.items()}
         start_s = self._rows_kept[first][0] / hz
-        return WindowLog(self._rows_from(first), header, start_s, self.log_s, whole, before)
+        return WindowLog(self._rows_from(first), header, start_s, self.log_s, whole, before.get("w", 0), before, upto)
 
     def _message(self, message: Message, at_s: float, unix_s: float) -> None:
         super()._message(message, at_s, unix_s)
@@ -190,9 +194,12 @@ class LiveCounts(LiveFigures):
         per_tick = passing.per_tick(passages, within, self._ticks)
         return None if per_tick is None else 60.0 * hz * per_tick / targets
 
-    def _wheel_passages(self, first: int) -> int:
-        """How many of the wheel's passages are in the kept rows from `first` on."""
-        return sum(pulse.count for _, pulse, _ in self._rows_kept[first:] if pulse.channel == "w")
+    def _passages(self, first: int) -> Counter[str]:
+        """How many of each channel's passages are in the kept rows from `first` on."""
+        found: Counter[str] = Counter()
+        for _, pulse, _ in self._rows_kept[first:]:
+            found[pulse.channel] += pulse.count
+        return found
 
     def _length_entries(self, first: int, whole: bool) -> list[Entry]:
         """The window's length lines, the first of them 0 where the log before the window is cut off."""

@@ -96,12 +96,15 @@ def _why(wheel: LiveWheel, length_m: float | None) -> Mapping[str, str]:
     twist = course.why_no_twist or "no-length"
     if twist == "no-length":
         twist = "roller-unknown" if roller_unknown else "marks" if length_m is not None else "no-length"
+    if rig is not None and twist == "no-bobbin-growth" and rig.bobbin.full is not None:
+        twist = "bobbin-not-full"
+    no_length = "why-bobbin-length" if counts.pulses["b"] else "why-no-length"
     why = {
         "cadence": "why-wheel-pace" if counts.pulses["w"] else "why-wheel",
         "flyer": "why-flyer-pace" if counts.pulses["f"] else "why-flyer",
         "ratio": "why-ratio" if counts.pulses["w"] and counts.pulses["f"] else _missing(counts.pulses),
         "loss": "why-loss" if counts.pulses["w"] and counts.pulses["f"] else _missing(counts.pulses),
-        "length": "why-roller-unknown" if roller_unknown else "why-no-length",
+        "length": "why-roller-unknown" if roller_unknown else no_length,
         "twist": f"why-{twist}",
     }
     if course.figures is not None and course.figures.refused is not None:

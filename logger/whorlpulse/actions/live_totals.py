@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from whorlpulse.actions.recording import Recording
     from whorlpulse.estimators.plan import YarnPlan
     from whorlpulse.estimators.slip_reference import Reference
-    from whorlpulse.findings.report import Note
+    from whorlpulse.findings.report import Note, TwistReport
     from whorlpulse.rig import Rig
 
 
@@ -50,6 +50,7 @@ class Order:
 
 def measure_totals(order: Order) -> Totals:
     """Return the figures of `ratio`, `cadence`, `twist` and `slip` over the log."""
+    from whorlpulse.actions.live_bobbin import unfilled
     from whorlpulse.actions.measure_cadence import measure_cadence
     from whorlpulse.actions.measure_ratio import measure_ratio
     from whorlpulse.actions.measure_slip import measure_slip
@@ -62,7 +63,10 @@ def measure_totals(order: Order) -> Totals:
     rig, notes = order.rig_of(recording, needs_length=False)
     try:
         long_rig, long_notes = order.rig_of(recording, needs_length=True)
-        twist = measure_twist(recording, long_rig, order.plan, long_notes)
+        going_on = order.upto is not None
+        twist = measure_twist(recording, unfilled(long_rig) if going_on else long_rig, order.plan, long_notes)
+        if going_on and long_rig.bobbin.full is not None and _lacks_growth(twist):
+            twist = TwistReport(order.capture, cannot_say=note("bobbin-not-full"))
     except ValueError as unreadable_length:
         twist = TwistReport(order.capture, cannot_say=note("bad-length", why=str(unreadable_length)))
     return totals_of(
@@ -72,6 +76,10 @@ def measure_totals(order: Order) -> Totals:
         measure_slip(recording, rig, order.references, notes),
         recording.conditioned(rig).duration_s,
     )
+
+
+def _lacks_growth(twist: TwistReport) -> bool:
+    return twist.cannot_say is not None and twist.cannot_say.key == "no-bobbin-growth"
 
 
 def _blocks(path: Path, upto: int | None) -> Callable[[], Iterator[bytes]]:

@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from whorlpulse.actions.live_bobbin import after_first_take_up, as_window_begins, without_running_winding
 from whorlpulse.actions.live_counts import WindowLog
 from whorlpulse.actions.recording import too_coarse, wrong_tick_bits
 from whorlpulse.conditioning.chain import Conditioned, Piece, condition
@@ -79,7 +80,7 @@ def measure_window(
         return _none(log, refused)
     slip = estimate_slip(conditioned, rig, references)
     profile = turn_profile(conditioned, treadled_parts(conditioned))
-    twist, why_not = window_twist(conditioned, rig, whole=log.whole)
+    twist, why_not = window_twist(conditioned, rig, log, plan.count_tex if plan is not None else None)
     judged = against_plan(twist, plan.twist_tpm, plan.tolerance) if plan is not None and twist is not None else None
     earliest_s = 0.0 if log.whole else _EDGE_S
     return WindowFigures(
@@ -132,14 +133,23 @@ def _zero_angle_turns(conditioned: Conditioned, log: WindowLog, targets: int) ->
     return (before - int(seen.passage[0])) % targets / targets
 
 
-def window_twist(conditioned: Conditioned, rig: Rig, *, whole: bool) -> tuple[TwistEstimate | None, str | None]:
+def window_twist(
+    conditioned: Conditioned, rig: Rig, log: WindowLog, count_tex: float | None
+) -> tuple[TwistEstimate | None, str | None]:
     """Return the twist of the take-ups that lie wholly in the window, or the key of why there is none."""
     if rig.roller is not None and len(conditioned.trains[ROLLER]) >= 2:
         conditioned = without_running_take_up(conditioned, rig)
+    rig = as_window_begins(rig, log, count_tex)
     try:
-        found = estimate_twist(conditioned, rig)
-        if not whole and found.length_source == "roller" and len(found.draws) > 1:
-            found = estimate_twist(conditioned, _from_first_end(conditioned, rig, found))
+        found = estimate_twist(conditioned, rig, count_tex=count_tex)
+        if found.length_source == "bobbin":
+            conditioned = without_running_winding(log.rows, conditioned, rig, found, _TAKEN_UP_S)
+            found = estimate_twist(conditioned, rig, count_tex=count_tex)
+        if not log.whole and found.length_source in ("roller", "bobbin") and len(found.draws) > 1:
+            from_first = _from_first_end(conditioned, rig, found)
+            if found.length_source == "bobbin":
+                from_first = after_first_take_up(from_first, found, count_tex)
+            found = estimate_twist(conditioned, from_first, count_tex=count_tex)
     except NoTwist as reason:
         return None, reason.reason
     if not found.twist.half_width <= _TOO_UNSURE * found.twist.value:

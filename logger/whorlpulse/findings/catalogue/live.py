@@ -31,6 +31,14 @@ LIVE: Final = {
     "why-standing": "the wheel stands",
     "why-loss": "after five whole turns without a stop",
     "why-roller-unknown": "the roller turns, but nothing says how much yarn one turn takes in: give --roller",
+    "why-bobbin-length": "the bobbin tells it in what is measured at each stop",
+    "why-no-bobbin-core": "the bobbin tells it, if its core_diameter stands in the wheel file",
+    "why-no-bobbin-growth": "the bobbin tells it, if its width stands in the wheel file and the yarn's count in --plan",
+    "why-bobbin-not-full": "at the end, when the bobbin is full; sooner with its width and the yarn's count in --plan",
+    "bobbin-not-full": (
+        "the bobbin's full_diameter is that of the end, so length and twist are said then; sooner with its width in the "
+        "wheel file and the yarn's count in --plan"
+    ),
     "why-refused": "the clock's ticks can't be believed",
     # figures' companions
     "pulses": "{pulses} pulses, {lost} lost",
