@@ -95,3 +95,19 @@ def test_every_cause_ends_a_span_once():
     rows = rows_at(t, 32, channel, gap_row=gaps, gap_lines=np.array([1, 4, 2, 5]))
     found = unwrap(rows, 1e6, 32)
     np.testing.assert_array_equal(span_starts(rows, found), [3, 11, 15])
+
+
+@pytest.mark.parametrize("times", [1, 2, 40])
+def test_ticks_beyond_all_clocks_are_a_clock_that_began_anew(times):
+    """Up to 2^63 - 1, and back, again and again: together more than 64 bits hold. What lies between still counts."""
+    far = 2**63 - 1
+    there_and_back = np.array([0, 1000, 2000, far - 2000, far - 1000, far])
+    true = np.tile(there_and_back, times)
+    found = unwrap(rows_at(true, 0), 1e6, 0)
+    assert found.tick[0] == 0
+    step = np.diff(found.tick)
+    assert (step >= 0).all()
+    assert (found.tick < 2**62).all()
+    within = np.diff(true) == 1000
+    np.testing.assert_array_equal(step[within], 1000)
+    assert set(np.flatnonzero(np.diff(true) < 0) + 1) <= set(found.restarts.tolist())

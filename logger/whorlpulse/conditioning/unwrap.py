@@ -18,6 +18,8 @@ DISORDER_S = 0.02
 _SHORT_WRAP_S = 600.0
 #: With keep-alives once a second, this much silence means that the board was not heard.
 _SILENCE_S = 3.5
+#: All steps together stay below it, so that no sum leaves the 64 bits, not even of two of them.
+_MOST_TICKS = 1 << 61
 _BLOCK = 32_768  # rows at a time, which stay in the cache
 
 
@@ -51,6 +53,7 @@ def unwrap(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked:
         usable[np.flatnonzero(usable)[glitches]] = False
         step, back = _steps(_picked(raw, usable), period, tick_hz, keep_alives)
     step[back] = 0
+    back = _without_leaps(step, back)
     silent = np.flatnonzero(step > _SILENCE_S * tick_hz) if keep_alives else back[:0]
     if usable.all():
         return Clocked(np.cumsum(step, out=step), usable, back, silent)
@@ -58,6 +61,18 @@ def unwrap(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked:
     all_steps = np.zeros(len(raw), np.int64)
     all_steps[kept] = step
     return Clocked(np.cumsum(all_steps), usable, kept[back], kept[silent])
+
+
+def _without_leaps(step: IntArray, back: IntArray) -> IntArray:
+    """Take out, in place, steps that no board can have made; return the rows (r,) before which the clock began anew.
+
+    Only where all steps (n,) together would be more than a clock of 64 bits can tell: damaged digits, again and again.
+    """
+    if step.sum(dtype=float) < _MOST_TICKS:
+        return back
+    far = np.flatnonzero(step > _MOST_TICKS // len(step))
+    step[far] = 0
+    return np.union1d(back, far)
 
 
 def _picked(raw: IntArray, usable: BoolArray) -> IntArray:
