@@ -33,6 +33,8 @@ RUN_NOT_IMPORTED = {
 }
 #: Installed beside the test requirements by the README's command, without what they in turn require.
 ALONE = {"wetb", "systole"}
+#: Extras for those who change the program; all others are for users.
+OURS = {"test", "benchmarks"}
 #: Licences under which a package may be used by a program under the MIT licence with no more than a notice.
 FREE = {"MIT", "BSD", "Apache", "ISC", "PSF", "Zlib", "CC0"}
 
@@ -42,8 +44,8 @@ def names(requirements: list[str]) -> set[str]:
 
 
 def of_users() -> list[str]:
-    extras = PROJECT["optional-dependencies"]
-    return [*PROJECT["dependencies"], *extras["dask"], *extras["parquet"]]
+    extras = PROJECT["optional-dependencies"].items()
+    return [*PROJECT["dependencies"], *[text for name, asked in extras if name not in OURS for text in asked]]
 
 
 def of_tests() -> list[str]:
