@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from whorlpulse.compiled import kernel
 from whorlpulse.pulses import KEEP_ALIVE, BoolArray, IntArray, Rows
 
 #: Interrupts of coincident pulses are served one after another, so lines may stand in disorder by this much.
@@ -18,6 +19,8 @@ DISORDER_S = 0.02
 _SHORT_WRAP_S = 600.0
 #: With keep-alives once a second, this much silence means that the board was not heard.
 _SILENCE_S = 3.5
+#: More silences than this are for the numpy way.
+_MOST_SILENCES = 4096
 #: All steps together stay below it, so that no sum leaves the 64 bits, not even of two of them.
 _MOST_TICKS = 1 << 61
 _BLOCK = 32_768  # rows at a time, which stay in the cache
@@ -44,14 +47,17 @@ def unwrap(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked:
     tick_bits 0 means that the clock never wraps.
     """
     raw = rows.tick
+    at_once = _unwrapped_at_once(rows, tick_hz, tick_bits)
+    if at_once is not None:
+        return at_once
     usable = np.ones(len(raw), bool) if not tick_bits else raw < (1 << tick_bits)
-    period = 1 << tick_bits if tick_bits else None
     keep_alives = bool((rows.channel == KEEP_ALIVE).any())
-    step, back = _steps(_picked(raw, usable), period, tick_hz, keep_alives)
+    limits = _limits(tick_bits, tick_hz, keep_alives)
+    step, back = _steps(_picked(raw, usable), *limits)
     glitches = _lone_glitches(step, back, tick_hz)
     if len(glitches):
         usable[np.flatnonzero(usable)[glitches]] = False
-        step, back = _steps(_picked(raw, usable), period, tick_hz, keep_alives)
+        step, back = _steps(_picked(raw, usable), *limits)
     step[back] = 0
     back = _without_leaps(step, back)
     silent = np.flatnonzero(step > _SILENCE_S * tick_hz) if keep_alives else back[:0]
@@ -61,6 +67,31 @@ def unwrap(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked:
     all_steps = np.zeros(len(raw), np.int64)
     all_steps[kept] = step
     return Clocked(np.cumsum(all_steps), usable, kept[back], kept[silent])
+
+
+def _unwrapped_at_once(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked | None:
+    """Unwrap a large log by the compiled loop; None where that is not to be had, or where a tick is no plain one."""
+    loop = kernel("unwrap_ticks", len(rows))
+    if loop is None or tick_bits > 62:
+        return None
+    keep_alives = bool((rows.channel == KEEP_ALIVE).any())
+    period, disorder, limit = _limits(tick_bits, tick_hz, keep_alives)
+    silence = _SILENCE_S * tick_hz if keep_alives else np.inf
+    tick, silent = np.empty_like(rows.tick), np.empty(_MOST_SILENCES, np.int64)
+    found = loop(np.ascontiguousarray(rows.tick), period or 0, limit, disorder, silence, tick, silent)
+    if found < 0:
+        return None
+    return Clocked(tick, np.ones(len(tick), bool), silent[:0], silent[:found].copy())
+
+
+def _limits(tick_bits: int, tick_hz: float, keep_alives: bool) -> tuple[int | None, int, int]:
+    """The clock's period, None if it never wraps; ticks of disorder; and the step from which on it is one back."""
+    period = 1 << tick_bits if tick_bits else None
+    disorder = int(np.ceil(DISORDER_S * tick_hz))
+    if period is None:
+        return None, disorder, 0
+    may_wrap_unseen = period / tick_hz < _SHORT_WRAP_S and not keep_alives
+    return period, disorder, period - disorder if may_wrap_unseen else period // 2
 
 
 def _without_leaps(step: IntArray, back: IntArray) -> IntArray:
@@ -79,14 +110,9 @@ def _picked(raw: IntArray, usable: BoolArray) -> IntArray:
     return raw if usable.all() else raw[usable]
 
 
-def _steps(raw: IntArray, period: int | None, tick_hz: float, keep_alives: bool) -> tuple[IntArray, IntArray]:
+def _steps(raw: IntArray, period: int | None, disorder: int, limit: int) -> tuple[IntArray, IntArray]:
     """Signed steps (n,) from row to row, the first 0, and the rows (r,) that jump back."""
-    disorder = int(np.ceil(DISORDER_S * tick_hz))
     # From `limit` on a step is taken for one back: with it as the lowest value the steps fit into one period.
-    limit = 0
-    if period is not None:
-        may_wrap_unseen = period / tick_hz < _SHORT_WRAP_S and not keep_alives
-        limit = period - disorder if may_wrap_unseen else period // 2
     step = np.empty_like(raw)
     step[:1] = 0
     for start in range(1, len(raw), _BLOCK):

@@ -1,27 +1,72 @@
-"""Rows of a log as they come in: columns that grow page by page, without ever moving what is there."""
+"""Rows of a log as they come in: columns that grow without being copied, where the system can do that."""
 
 from __future__ import annotations
 
+import mmap
+import sys
 from array import array
-from typing import Final
+from contextlib import suppress
+from typing import Any, Final
 
 import numpy as np
+import numpy.typing as npt
 
 from whorlpulse.pulses import BoolArray, ByteArray, IntArray, Rows
 
-#: Rows of the first page, and of the later ones: what is asked for four megabytes and more at once comes from the
-#: system in large pieces, in a tenth of the time.
-_FIRST_PAGE: Final = 1 << 16
-_PAGE: Final = 1 << 19
+#: Rows that there is room for at first.
+_FIRST_ROWS: Final = 1 << 16
+#: From so many bytes on a column lies in memory of its own that can grow without being copied.
+_OWN_MEMORY: Final = 1 << 22
+
+
+class _Column:
+    """A column that grows, twice as long each time; what is not used yet takes no memory."""
+
+    def __init__(self, kind: type[np.int64] | type[np.uint8]) -> None:
+        self._kind = np.dtype(kind)
+        self._memory: mmap.mmap | None = None
+        self.array: npt.NDArray[Any] = np.empty(_FIRST_ROWS, self._kind)
+
+    def grow(self) -> None:
+        """Make room for twice as many rows."""
+        self._resize(2 * len(self.array), len(self.array))
+
+    def cut(self, rows: int) -> npt.NDArray[Any]:
+        """Return the first rows; the rest is given back."""
+        self._resize(rows, rows)
+        return self.array[:rows]
+
+    def _resize(self, rows: int, kept: int) -> None:
+        size = rows * self._kind.itemsize
+        if self._memory is not None:
+            self.array = self.array[:0].copy()  # memory that is looked at can't be resized
+            with suppress(OSError, BufferError):  # where it can't be, it stays as it was, and what it holds is copied
+                self._memory.resize(max(size, 1))
+            old = np.frombuffer(self._memory, self._kind)
+            if len(old) >= rows:
+                self.array = old
+                return
+        else:
+            old = self.array
+        new, self._memory = self._new(rows, size)
+        new[:kept] = old[:kept]
+        self.array = new
+
+    def _new(self, rows: int, size: int) -> tuple[npt.NDArray[Any], mmap.mmap | None]:
+        if size < _OWN_MEMORY or sys.platform != "linux":  # elsewhere a piece of memory can't be made longer
+            return np.empty(rows, self._kind), None
+        memory = mmap.mmap(-1, size, mmap.MAP_PRIVATE | mmap.MAP_ANONYMOUS)
+        with suppress(OSError):  # in large pieces new memory comes in a tenth of the time
+            memory.madvise(mmap.MADV_HUGEPAGE)
+        return np.frombuffer(memory, self._kind), memory
 
 
 class RowStore:
-    """Collects rows, counts and gaps; nine bytes a row, and one page more while they are joined."""
+    """Collects rows, counts and gaps; nine bytes a row."""
 
     def __init__(self) -> None:
         self.rows = 0
-        self._pages: list[tuple[IntArray, ByteArray]] = []
-        self._used = 0  # rows in the last page
+        self._tick, self._channel = _Column(np.int64), _Column(np.uint8)
         self._count_row, self._count_value = array("q"), array("q")
         self._gap_row, self._gap_lines, self._gap_line = array("q"), array("q"), array("q")
 
@@ -33,14 +78,12 @@ class RowStore:
 
     def add_row(self, channel: int, tick: int, count: int) -> None:
         """Add one row."""
-        self._room()
-        page_tick, page_channel = self._pages[-1]
-        page_tick[self._used] = tick
-        page_channel[self._used] = channel
+        self._room(1)
+        self._tick.array[self.rows] = tick
+        self._channel.array[self.rows] = channel
         if count != 1:
             self._count_row.append(self.rows)
             self._count_value.append(count)
-        self._used += 1
         self.rows += 1
 
     def add_rows(self, channel: ByteArray, tick: IntArray, count: IntArray | None) -> None:
@@ -50,38 +93,33 @@ class RowStore:
             at = np.flatnonzero(not_one)
             self._count_row.frombytes((at + self.rows).astype(np.int64).tobytes())
             self._count_value.frombytes(count[at].tobytes())
-        start = 0
-        while start < len(tick):
-            free = self._room()
-            stop = min(len(tick), start + free)
-            page_tick, page_channel = self._pages[-1]
-            used, self._used = self._used, self._used + stop - start
-            page_tick[used : self._used] = tick[start:stop]
-            page_channel[used : self._used] = channel[start:stop]
-            start = stop
+        self._room(len(tick))
+        places = slice(self.rows, self.rows + len(tick))
+        self._tick.array[places] = tick
+        self._channel.array[places] = channel
         self.rows += len(tick)
+
+    def room(self, most: int) -> tuple[IntArray, ByteArray]:
+        """Return places for the next rows: tick (most,), channel (most,), to be filled."""
+        self._room(most)
+        places = slice(self.rows, self.rows + most)
+        return self._tick.array[places], self._channel.array[places]
+
+    def took(self, rows: int, count_at: IntArray, count: IntArray) -> None:
+        """Note that so many places of `room` are filled; those at count_at (m,) stand for count (m,) pulses each."""
+        if len(count_at):
+            self._count_row.frombytes((count_at + self.rows).tobytes())
+            self._count_value.frombytes(count.tobytes())
+        self.rows += rows
 
     def joined(self) -> tuple[Rows, IntArray]:
         """Return all rows, and (g,) the line number after each gap; the store is spent afterwards."""
-        tick = np.empty(self.rows, np.int64)
-        channel = np.empty(self.rows, np.uint8)
-        start = 0
-        self._pages.reverse()
-        while self._pages:  # each page is given back as soon as it is copied
-            page_tick, page_channel = self._pages.pop()
-            stop = min(self.rows, start + len(page_tick))
-            tick[start:stop] = page_tick[: stop - start]
-            channel[start:stop] = page_channel[: stop - start]
-            start = stop
         columns = self._count_row, self._count_value, self._gap_row, self._gap_lines, self._gap_line
         sparse = [np.array(column, np.int64) for column in columns]
-        return Rows(tick, channel, *sparse[:4]), sparse[4]
+        return Rows(self._tick.cut(self.rows), self._channel.cut(self.rows), *sparse[:4]), sparse[4]
 
-    def _room(self) -> int:
-        """Return how many rows fit into the last page, at least one."""
-        if not self._pages or self._used == len(self._pages[-1][0]):
-            rows = _PAGE if self._pages else _FIRST_PAGE
-            memory = np.empty(9 * rows, np.uint8)
-            self._pages.append((memory[: 8 * rows].view(np.int64), memory[8 * rows :]))
-            self._used = 0
-        return len(self._pages[-1][0]) - self._used
+    def _room(self, rows: int) -> None:
+        """Make room for so many more rows, at most as many as there are at first."""
+        if self.rows + rows > len(self._channel.array):
+            self._tick.grow()
+            self._channel.grow()

@@ -115,6 +115,11 @@ class SequenceWatch:
         self._tally.lost += lost
         return 0 if restarted else missing
 
+    @property
+    def last(self) -> int | None:
+        """The number of the last numbered line, None before it."""
+        return self._seq
+
     def plainly_follows(self, seq: int | None) -> bool:
         """Say whether a usable pulse line with this number would have nothing to be told about before it."""
         if seq is None:
