@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import textwrap
 from math import isfinite
 from typing import TYPE_CHECKING, Annotated
 
@@ -102,12 +103,13 @@ def _from_taps(output: str | None, *, replace: bool, json: bool) -> None:
 def _listen(taps: Taps, output: str | None, *, replace: bool) -> None:
     """Fill `taps` from the terminal until the user ends it; the terminal is as before then, whatever happens."""
     from whorlpulse.actions.tally import follow_keys
+    from whorlpulse.findings.catalogue.tally import HOW
     from whorlpulse.sources.keyboard import keys_can_be_heard, single_keys
     from whorlpulse.sources.logwriter import LogWriter
-    from whorlpulse.views.tally_text import HOW
 
     from .early_ctrl_c import until_done
     from .exits import InputError
+    from .show import page
 
     if not keys_can_be_heard():
         raise InputError(
@@ -119,7 +121,7 @@ def _listen(taps: Taps, output: str | None, *, replace: bool) -> None:
         with single_keys(sys.stdin.fileno()) as keys:
             await follow_keys(keys, taps, log, _show)
 
-    typer.echo(HOW, err=True)
+    typer.echo(textwrap.fill(HOW, page().width), err=True)
     try:
         until_done(run())
     finally:
