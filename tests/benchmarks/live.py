@@ -29,6 +29,11 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "live"))
 from live_process import Live
 from rooms import wheel
 
+if __package__:
+    from tests.benchmarks.measuring import Bar
+else:
+    from measuring import Bar
+
 from whorlpulse.actions.live_counts import LiveCounts
 from whorlpulse.actions.live_room import LiveRoom
 from whorlpulse.simulate import scenario, simulate
@@ -60,8 +65,8 @@ def _line(i: int, rate: float) -> bytes:
     return encode_pulse("w" if i % 11 == 0 else "f", round(i * 1e6 / rate), i % 65536)
 
 
-def engine(rate: float = 500.0, seconds: float = 30.0) -> None:
-    """Processor time of a whole room, what makes the pulses taken off."""
+def engine_us(rate: float = 500.0, seconds: float = 30.0) -> tuple[float, float, int]:
+    """Return the processor time of a whole room a pulse, what makes the pulses taken off; that; and the pulses."""
     with tempfile.TemporaryDirectory() as folder:
 
         async def run() -> tuple[float, int]:
@@ -87,11 +92,22 @@ def engine(rate: float = 500.0, seconds: float = 30.0) -> None:
 
         asyncio.run(source_alone())
         own = (time.process_time() - began) * 3
+    return 1e6 * (used - own) / rows, 1e6 * own / rows, rows
+
+
+def engine(rate: float = 500.0) -> None:
+    """Say what a pulse costs the whole room."""
+    each, own, rows = engine_us(rate)
     print(
-        f"engine: {1e6 * (used - own) / rows:.1f} µs a pulse at {rate:.0f} pulses/s in chunks of 10 ({rows} pulses); "
-        f"what makes the pulses takes {1e6 * own / rows:.1f}; counting them back to back {counting():.1f}; "
+        f"engine: {each:.1f} µs a pulse at {rate:.0f} pulses/s in chunks of 10 ({rows} pulses); "
+        f"what makes the pulses takes {own:.1f}; counting them back to back {counting():.1f}; "
         f"load of the machine {os.getloadavg()[0]:.1f}"
     )
+
+
+def bars() -> list[Bar]:
+    """Return the line of the table."""
+    return [Bar("`live`, all but the server: processor time of a pulse, 500 pulses/s", engine_us()[0], "µs", 20.0)]
 
 
 def counting(pulses: int = 50_000) -> float:

@@ -122,8 +122,10 @@ def _rig(recording: Recording, files: LogFiles) -> tuple[Rig, list[Note]]:
 
 def _health(recording: Recording, files: LogFiles) -> HealthReport:
     """Examine the log, whatever its header or its wheel file say that can't be used."""
-    header = replace(recording.log.header, problems=())
-    lenient = replace(recording, log=replace(recording.log, header=header))
+    lenient = recording  # as it is where nothing is wrong: what is made of it is then worked out once for all questions
+    if recording.log.header.problems:
+        header = replace(recording.log.header, problems=())
+        lenient = replace(recording, log=replace(recording.log, header=header))
     try:
         rig, notes = _rig(lenient, files)
     except WheelError:
