@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from whorlpulse.conditioning.chain import Conditioned
@@ -19,28 +21,45 @@ _MM = 1e3
 
 def bobbin_notes(found: TwistEstimate, log: Conditioned, rig: Rig, count_tex: float | None) -> list[Note]:
     """Return the notes on the bobbin; none where neither its pulses nor its measures are there."""
-    notes = []
-    if found.length_source == "bobbin" and found.wound is not None and found.full is not None and rig.bobbin.core:
-        core = Measured(_MM * rig.bobbin.core.m, _MM * rig.bobbin.core.m_u)
-        notes.append(note("wound-on", turns=found.wound, core=core, full=found.full.times(_MM)))
+    draw_in = _greatest_draw_in(log, rig)
+    return [
+        *_wound(found, rig, count_tex),
+        *_sensed(log, rig),
+        *([] if draw_in is None else [draw_in]),
+        *_over_end(found, rig),
+    ]
+
+
+def _wound(found: TwistEstimate, rig: Rig, count_tex: float | None) -> Iterator[Note]:
+    """Say what was wound on, and what it rests on."""
+    bobbin = rig.bobbin
+    if found.length_source == "bobbin" and found.wound is not None and found.full is not None and bobbin.core:
+        core = Measured(_MM * bobbin.core.m, _MM * bobbin.core.m_u)
+        yield note("wound-on", turns=found.wound, core=core, full=found.full.times(_MM))
     if found.flyer_unseen and found.wound is not None:
-        notes.append(_unseen(found.wound, rig))
-        if rig.bobbin.full is None and (rig.bobbin.width is None or count_tex is None):
-            notes.append(note("bobbin-thickness-guessed"))
+        yield _unseen(found.wound, rig)
+        if bobbin.full is None and (bobbin.width is None or count_tex is None):
+            yield note("bobbin-thickness-guessed")
+
+
+def _sensed(log: Conditioned, rig: Rig) -> Iterator[Note]:
+    """Say where the pulses of flyer and bobbin tell another tension than the wheel file, or too little."""
     leads = "bobbin" if log.bobbin_leads else "flyer"
     if _both_sensed(log) and leads != lead_of(rig.tension):
         faster = sentence("faster" if log.bobbin_leads else "slower")
-        notes.append(note("lead-of-log", faster=faster, led=sentence(f"led-{leads}"), tension=rig.tension))
+        yield note("lead-of-log", faster=faster, led=sentence(f"led-{leads}"), tension=rig.tension)
     if rig.tension == "irish" and len(log.trains[FLYER]) > 1 and not len(log.trains[BOBBIN]):
-        notes.append(note("flyer-unjudged"))
-    draw_in = _greatest_draw_in(log, rig)
-    if draw_in is not None:
-        notes.append(draw_in)
-    if rig.bobbin.core is not None:
-        thickest = found.full.value if found.full is not None else rig.bobbin.full.m if rig.bobbin.full else None
-        least = over_end_twist_tpm(max(thickest or rig.bobbin.core.m, rig.bobbin.core.m))
-        notes.append(note("over-end", least=least, most=over_end_twist_tpm(rig.bobbin.core.m)))
-    return notes
+        yield note("flyer-unjudged")
+
+
+def _over_end(found: TwistEstimate, rig: Rig) -> Iterator[Note]:
+    """Say what drawing off over the end would do, from the full bobbin to the bare one."""
+    bare = rig.bobbin.core
+    if bare is None:
+        return
+    stated = rig.bobbin.full.m if rig.bobbin.full else bare.m
+    full = found.full.value if found.full is not None else stated
+    yield note("over-end", least=over_end_twist_tpm(max(full, bare.m)), most=over_end_twist_tpm(bare.m))
 
 
 def _unseen(wound: Measured, rig: Rig) -> Note:

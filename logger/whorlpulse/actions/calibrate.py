@@ -30,14 +30,11 @@ def calibrate_roller(
     log = recording.conditioned(rig)
     said = [*notes, *line_notes(recording)]
     blank = CalibrationReport(recording.capture, rig.targets["y"], stated=rig.roller)
-    why_not = unreadable(recording, log, rig) or _lacks_roller(recording, log)
-    if why_not is None and not lengths and not any(m.length.m > 0 for m in rig.length_marks):
-        why_not = note("calibrate-which-length")
+    why_not = unreadable(recording, log, rig) or _lacks_roller(recording, log) or _lacks_lengths(lengths, rig)
     if why_not is not None:
         return _no_answer(blank, why_not, said)
     written = _written_lines(recording, rig, log)
-    expected = pulls if pulls is not None else len(lengths) if len(lengths) > 1 else None
-    found = find_pulls(log, [t for t, _ in written], expected)
+    found = find_pulls(log, [t for t, _ in written], _expected(lengths, pulls))
     chosen = _lengths(found, lengths, written)
     if isinstance(chosen, Note):
         return _no_answer(blank, chosen, said)
@@ -70,6 +67,16 @@ def _no_answer(blank: CalibrationReport, why_not: Note, said: Sequence[Note]) ->
     return CalibrationReport(
         blank.capture, blank.targets, stated=blank.stated, cannot_say=why_not, notes=(*said, why_not)
     )
+
+
+def _lacks_lengths(given: Sequence[Length], rig: Rig) -> Note | None:
+    known = given or any(m.length.m > 0 for m in rig.length_marks)
+    return None if known else note("calibrate-which-length")
+
+
+def _expected(given: Sequence[Length], pulls: int | None) -> int | None:
+    """Return how many pulls there should be, as said or by the lengths given; None where neither tells."""
+    return len(given) if pulls is None and len(given) > 1 else pulls
 
 
 def _lacks_roller(recording: Recording, log: Conditioned) -> Note | None:

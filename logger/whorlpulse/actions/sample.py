@@ -49,9 +49,7 @@ def sample_report(
 
     margin: the relative difference of no account between yarn and log. ValueError if `yarn` says nothing of twist.
     """
-    by_angle = None
-    if yarn.angle_deg is not None and yarn.diameter_m is not None:
-        by_angle = twist_from_angle(yarn.angle_deg, yarn.diameter_m)
+    by_angle = _by_angle(yarn)
     twist = yarn.counted.twist if yarn.counted is not None else by_angle
     if twist is None:
         raise ValueError("counted turns, or surface angle and diameter, are needed")
@@ -66,9 +64,7 @@ def sample_report(
         said += [note("sample-like-with-like"), *(n for n in logged.notes if n.key != "no-plan")]
     met = _met(twist, logged, margin) if sure else None
     why = _why(twist, logged, met, yarn, log)
-    if why and yarn.bobbin is not None and all(f.id != "sample-over-end" for f in why):
-        least, most = yarn.bobbin
-        said.append(note("sample-not-over-end", low=over_end_twist_tpm(most), high=over_end_twist_tpm(least)))
+    said += _not_over_end(why, yarn)
     return SampleReport(
         capture="" if log is None else log.recording.capture,
         twist=twist,
@@ -86,6 +82,20 @@ def sample_report(
         findings=why,
         notes=tuple(said),
     )
+
+
+def _by_angle(yarn: OnYarn) -> Measured | None:
+    if yarn.angle_deg is None or yarn.diameter_m is None:
+        return None
+    return twist_from_angle(yarn.angle_deg, yarn.diameter_m)
+
+
+def _not_over_end(why: Sequence[Finding], yarn: OnYarn) -> list[Note]:
+    """Say what drawing off over the end would have done, where that can't be the reason."""
+    if not why or yarn.bobbin is None or any(f.id == "sample-over-end" for f in why):
+        return []
+    least, most = yarn.bobbin
+    return [note("sample-not-over-end", low=over_end_twist_tpm(most), high=over_end_twist_tpm(least))]
 
 
 def _met(twist: Measured, logged: TwistReport | None, margin: float) -> Agreement | None:

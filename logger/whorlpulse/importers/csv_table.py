@@ -65,19 +65,28 @@ def read_table(data: bytes) -> Table:
         raise Unreadable("has no rows: is it the right file?")
     separator = _separator([s for _, s in numbered[:_LOOKED_AT]])
     rows = _split([s for _, s in numbered], separator)
-    decimal_comma = _decimal_comma(rows)
-    has_header = not any(is_number(c) or is_date(c) or _COMMA_NUMBER.fullmatch(c) for c in rows[0]) and len(rows) > 1
+    has_header = len(rows) > 1 and not any(map(_is_value, rows[0]))
+    names, body = (rows[0], rows[1:]) if has_header else ([], rows)
+    how = [f"columns parted by {_SEPARATORS.get(separator, 'nothing')}", f"{'a' if has_header else 'no'} header"]
+    if _decimal_comma(rows):
+        body = [[_with_point(c) for c in r] for r in body]
+        how.append("decimal comma")
     width = max(len(r) for r in rows[:_LOOKED_AT])
-    names = rows[0] if has_header else []
-    columns = tuple(names[i] if i < len(names) and names[i] else str(i + 1) for i in range(width))
-    body = rows[1:] if has_header else rows
-    if decimal_comma:
-        body = [[c.replace(",", ".") if _COMMA_NUMBER.fullmatch(c) else c for c in r] for r in body]
-    how = (
-        f"columns parted by {_SEPARATORS.get(separator, 'nothing')}, {'a' if has_header else 'no'} header"
-        f"{', decimal comma' if decimal_comma else ''} (guessed)"
-    )
-    return Table(columns, body, [i for i, _ in numbered[int(has_header) :]], has_header, how)
+    line = [i for i, _ in numbered[int(has_header) :]]
+    return Table(_columns(names, width), body, line, has_header, f"{', '.join(how)} (guessed)")
+
+
+def _is_value(cell: str) -> bool:
+    return is_number(cell) or is_date(cell) or _COMMA_NUMBER.fullmatch(cell) is not None
+
+
+def _with_point(cell: str) -> str:
+    return cell.replace(",", ".") if _COMMA_NUMBER.fullmatch(cell) else cell
+
+
+def _columns(names: list[str], width: int) -> tuple[str, ...]:
+    """The header's names, and numbers from 1 for columns that have none."""
+    return tuple(names[i] if i < len(names) and names[i] else str(i + 1) for i in range(width))
 
 
 def _decoded(data: bytes) -> str:

@@ -86,26 +86,43 @@ def read_times(cells: Sequence[str], name: str, unit: str | None, interval: floa
     unit: as asked, None: by the column's name, or guessed from `interval`, the usual step between two pulses of a
     channel in the column's own unit. Raises Unreadable where hardly a cell is a time.
     """
-    if sum(map(is_date, cells[:100])) > 50 or (cells and is_date(cells[0])):
-        values, told = [_of_date(c) for c in cells], "dates with a time of day"
-    else:
-        chosen = unit or unit_in_name(name) or _guessed(interval)
-        told = f"in {chosen}" + ("" if unit else " (by the name)" if unit_in_name(name) else " (guessed)")
-        values = [_of_number(c, UNITS[chosen]) for c in cells]
+    values, told = _values(cells, name, unit, interval)
     good = [v for v in values if v is not None]
     if 2 * len(good) <= len(values):
         raise Unreadable(f"column {name!r} has hardly a time in it: name the right one with --time-column")
     start = good[0].to_integral_value(rounding="ROUND_FLOOR") if not 0 <= good[0] < _LATE_S else Decimal(0)
-    digits = max(-int(v.as_tuple().exponent) for v in good[:: max(1, len(good) // 10000)])
-    digits = min(max(digits, _COARSEST_DIGITS), _FINEST_DIGITS)
-    scale = Decimal(10) ** digits
-    shifted = [None if v is None or not 0 <= v - start < _LIMIT_S else v - start for v in values]
-    ok = np.array([v is not None for v in shifted], bool)
-    tick = np.array([0 if v is None else int((v * scale).to_integral_value()) for v in shifted], np.int64)
+    digits = _digits(good)
+    tick, ok = _ticks([None if v is None else v - start for v in values], digits)
     notes = [f"times from column {name!r}, {told}; tick_hz {10**digits} chosen"]
     if start:
         notes.append(f"tick 0 is {start} s of the file's own clock")
     return Times(tick, ok, 10**digits, tuple(notes))
+
+
+def _values(
+    cells: Sequence[str], name: str, unit: str | None, interval: float | None
+) -> tuple[list[Decimal | None], str]:
+    """Return each cell in seconds, None where it is no time, and how they were read."""
+    if sum(map(is_date, cells[:100])) > 50 or (cells and is_date(cells[0])):
+        return [_of_date(c) for c in cells], "dates with a time of day"
+    named = unit_in_name(name)
+    chosen = unit or named or _guessed(interval)
+    told = f"in {chosen}" + ("" if unit else " (by the name)" if named else " (guessed)")
+    return [_of_number(c, UNITS[chosen]) for c in cells], told
+
+
+def _digits(values: Sequence[Decimal]) -> int:
+    """Return how many decimals of a second the ticks keep: those that are there, within bounds."""
+    digits = max(-int(v.as_tuple().exponent) for v in values[:: max(1, len(values) // 10000)])
+    return min(max(digits, _COARSEST_DIGITS), _FINEST_DIGITS)
+
+
+def _ticks(seconds: Sequence[Decimal | None], digits: int) -> tuple[IntArray, BoolArray]:
+    """Return ticks (n,) and which (n,) of them are times."""
+    scale = Decimal(10) ** digits
+    kept = [s if s is not None and 0 <= s < _LIMIT_S else None for s in seconds]
+    tick = np.array([0 if s is None else int((s * scale).to_integral_value()) for s in kept], np.int64)
+    return tick, np.array([s is not None for s in kept], bool)
 
 
 def _guessed(interval: float | None) -> str:
