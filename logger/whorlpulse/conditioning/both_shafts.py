@@ -18,7 +18,7 @@ from whorlpulse.conditioning.counted import Counted
 from whorlpulse.conditioning.even_scale import EvenScale, learn_even_scale, plain_time
 from whorlpulse.conditioning.judge import can_judge, judged, odd_windows, remainders
 from whorlpulse.conditioning.repair import EVEN_SD, MOST_MISFIT, find_repairs, usual_scatter
-from whorlpulse.conditioning.running_median import running_median_9
+from whorlpulse.conditioning.running_median import running_median_of_waits
 from whorlpulse.conditioning.slip_shape import learn_slip_shape
 from whorlpulse.conditioning.wheel_count import count_wheel
 from whorlpulse.pulses import ByteArray, FloatArray
@@ -51,18 +51,21 @@ def _settled(
 ) -> CountedStretch:
     """Mend, count and judge until the wheel has nothing more to say."""
     x = scale.forward(flyer_t)
-    usual = running_median_9(np.diff(x))
+    usual = running_median_of_waits(x)
     slip = learn_slip_shape(x, usual) if sd is not None else None
     # Without a wheel to ask, the likeliest story has to do, well placed or not.
     most_misfit = MOST_MISFIT if can_judge(len(wheel_t), wheel_targets) else np.inf
     repairs = find_repairs(x, usual, sd, most_misfit, slip)
-    at_pace = usual_scatter(x, usual) if sd is None else sd
+    at_pace = sd
     for _ in range(_MOST_ROUNDS):
         filled = scale.back(np.array([f for r in repairs for f in r.filled]))
         flyer, flyer_flag = Counted.repaired(flyer_t, repairs, filled)
         wheel, wheel_flag = count_wheel(flyer, wheel_t, wheel_targets)
         found = remainders(flyer, wheel, wheel_targets)
-        better = repairs if found is None else judged(flyer_t, x, repairs, found, at_pace, slip)
+        if found is None or not odd_windows(found):
+            break
+        at_pace = usual_scatter(x, usual) if at_pace is None else at_pace
+        better = judged(flyer_t, x, repairs, found, at_pace, slip)
         if better == repairs:
             break
         repairs = better

@@ -15,7 +15,7 @@ import numpy as np
 from whorlpulse.conditioning.counted import Counted
 from whorlpulse.conditioning.interpolate import monotone_cubic
 from whorlpulse.conditioning.repair import MOST_MISFIT, Repair, odd_places, stories, within_slip
-from whorlpulse.conditioning.running_median import running_median_9
+from whorlpulse.conditioning.running_median import running_median_9, running_median_of_waits
 from whorlpulse.conditioning.slip_shape import SlipShape
 from whorlpulse.pulses import FloatArray
 
@@ -104,7 +104,7 @@ def judged(
     Pulses at t_s (n,) lie at x (n,) on the scale in use, on which places deviate by sd of an interval. slip: how a
     slip would look on it.
     """
-    usual = running_median_9(np.diff(x))
+    usual = running_median_of_waits(x)
     windows = odd_windows(found)
     places = odd_places(x, usual, *_LOOSELY_ODD, ends=True) if windows else []
     for window in windows:

@@ -19,6 +19,7 @@ import numpy as np
 from whorlpulse.conditioning.running_median import median_of
 from whorlpulse.conditioning.slip_mending import Pulse
 from whorlpulse.conditioning.slip_shape import EXTRA_COST, MISSED_COST, SlipShape
+from whorlpulse.conditioning.waits import odd_waits
 from whorlpulse.pulses import FloatArray
 
 #: Intervals beyond these parts of the usual one are looked at.
@@ -98,10 +99,13 @@ def find_repairs(
     shaft turns at its pace, and TREADLED_SD where it starts up or runs down.
     most_misfit: for stories that change the count. slip: how a slip would look, None where that is not known.
     """
+    places = odd_places(x, usual, _LONG, _SHORT)
+    if not places:
+        return []
     at_pace = usual_scatter(x, usual) if sd is None else sd
     slow = _SLOW * float(np.median(usual)) if sd is None and len(usual) else np.inf
     found = []
-    for left, right in odd_places(x, usual, _LONG, _SHORT):
+    for left, right in places:
         here = at_pace if usual[left:right].max() < slow else TREADLED_SD
         told = stories(x, usual, left, right, here, slip=slip)
         fitting = [s for s in told.values() if s.misfit < most_misfit or s.repair.net == 0]
@@ -136,11 +140,10 @@ def odd_places(
     Odd means above `longer` or below `shorter` parts of the usual one. Places at either end, where the shaft starts
     up or runs down, have nothing on one side to be judged by; they are left out unless `ends` asks for them.
     """
-    interval = np.diff(x)
-    last = len(interval) - 1
+    last = len(x) - 2
     if last < 2:
         return []
-    odd = np.flatnonzero((interval > longer * usual) | (interval < shorter * usual))
+    odd = odd_waits(x, usual, longer, shorter)
     places = [(i - 1, j + 2) for i, j in _clusters(odd) if ends or (i > 0 and j < last)]
     return [(max(i, 0), min(j, last + 1)) for i, j in places]
 

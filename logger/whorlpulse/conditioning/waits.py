@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from whorlpulse.pulses import IntArray
+from whorlpulse.pulses import FloatArray, IntArray
 
 _BLOCK = 16_384
 #: Fewer values than this are handed to numpy as they are.
@@ -57,6 +57,15 @@ def median_wait(t: Rising) -> float:
 def waits_above(t: Rising, limit: float) -> IntArray:
     """Return the numbers (k,) of the waits of t (n,) that are longer than limit."""
     found = [start + np.flatnonzero(wait > limit) for start, wait in wait_blocks(t)]
+    return np.concatenate(found) if found else np.empty(0, np.int64)
+
+
+def odd_waits(t: Rising, usual: FloatArray, longer: float, shorter: float) -> IntArray:
+    """Return the numbers (k,) of the waits of t (n,) above `longer` or below `shorter` parts of usual (n-1,)."""
+    found = []
+    for start, wait in wait_blocks(t):
+        here = usual[start : start + len(wait)]
+        found.append(start + np.flatnonzero((wait > longer * here) | (wait < shorter * here)))
     return np.concatenate(found) if found else np.empty(0, np.int64)
 
 

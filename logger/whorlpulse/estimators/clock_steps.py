@@ -14,9 +14,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
 from whorlpulse.conditioning.chain import Conditioned
+from whorlpulse.conditioning.waits import median_wait
 from whorlpulse.pulses import BOBBIN, FLYER, WHEEL, Flag
 
 #: So many ticks between passages at least.
@@ -39,7 +38,9 @@ def coarse_steps(log: Conditioned) -> CoarseSteps | None:
         train = log.trains[letter]
         if train.count is not None:
             continue
-        wait = np.diff(train.tick[train.flag & (Flag.FILLED | Flag.BOUNCE) == 0])
-        if len(wait) >= _FEWEST_WAITS and np.median(wait) < FEWEST_TICKS:
-            return CoarseSteps(letter, float(np.median(wait)), log.tick_hz)
+        unfit = train.flag & (Flag.FILLED | Flag.BOUNCE)
+        tick = train.tick[unfit == 0] if unfit.any() else train.tick
+        usual = median_wait(tick) if len(tick) > _FEWEST_WAITS else FEWEST_TICKS
+        if usual < FEWEST_TICKS:
+            return CoarseSteps(letter, usual, log.tick_hz)
     return None

@@ -34,7 +34,8 @@ _FEWEST_TURNS: Final = 6
 _REACH: Final = 12
 #: A correction by more than this part of the gap between two pulses is no ripple's (a start, a burst): the cubic stays.
 _MOST: Final = 0.1
-_BLOCK: Final = 4_096
+#: A larger product of matrices is shared out among threads, which cost more than they save here.
+_BLOCK: Final = 1_024
 
 
 def sharpened(flyer: Counted, t_s: FloatArray, y: FloatArray, targets: int) -> FloatArray:
