@@ -7,12 +7,14 @@ the source, the result is the same shape, so that twist needs to know only one.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import hypot, sqrt
 from typing import Literal
 
 import numpy as np
 
 from whorlpulse.conditioning.chain import Conditioned, Piece
+from whorlpulse.conditioning.roller_mending import unseen
 from whorlpulse.pulses import ROLLER, FloatArray, IntArray
 from whorlpulse.rig import Length, LengthMark, Rig
 
@@ -132,6 +134,7 @@ def length_of_passages(
     """Cut the roller's pulses at its pauses; across lost lines no length is counted.
 
     source: the roller, or what is told in its stead as passages at even lengths (`estimators.bobbin_length`).
+    Passages that were missed without a trace are reckoned in, by those that left one (`roller_mending.unseen`).
 
     The roller stands anywhere between two targets at both ends of a count, so n pulses are n gaps give or take
     one: triangular over ± one gap, u = gap/√6 (GUM 4.3.9 and F.2.2.1).
@@ -159,10 +162,15 @@ def length_of_passages(
         for i, end in zip(last.tolist(), ends.tolist(), strict=True):
             pieces.append(TakeUp(since, end, (i - done) * gap))
             since, done = end, i
+    # Missed passages that don't show are spread over all of the yarn.
+    more, more_u = unseen([r.counted for r in rolls])
+    passages = sum(len(r.counted) for r in rolls)
+    if more:
+        pieces = [replace(p, length_m=p.length_m * (1.0 + more / passages)) for p in pieces]
     relative = roller.m_u / roller.m
     total = sum(p.length_m for p in pieces)
     end_gap = 0.0 if never_rests and len(pieces) >= _FEWEST_CONTINUOUS - 1 else gap
-    u = float(np.hypot(total * relative, end_gap * np.sqrt(max(blocks, 1) / 6)))
+    u = hypot(total * relative, end_gap * sqrt(max(blocks, 1) / 6), more_u * gap)
     return MeasuredLength(source, tuple(pieces), u, relative, end_gap)
 
 

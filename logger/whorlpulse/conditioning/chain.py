@@ -8,6 +8,7 @@
    the flyer; but where a bobbin is sensed that turns faster, it is the bobbin.
 6. follower: the other one of flyer and bobbin is judged by the one that leads, because the yarn ties them.
 7. targets: angles can be estimated only from passages numbered rightly.
+The roller turns with the yarn alone: its missed pulses are told by its own waits (`roller_mending`).
 
 Every stage flags, none deletes: the trains hold each reported pulse with what was decided about it.
 """
@@ -24,6 +25,7 @@ from whorlpulse.compiled import kernel
 from whorlpulse.conditioning.counted import Counted
 from whorlpulse.conditioning.debounce import bounced, bounced_in_draws
 from whorlpulse.conditioning.interpolate import monotone_cubic
+from whorlpulse.conditioning.roller_mending import mend_roller
 from whorlpulse.conditioning.spans import span_starts
 from whorlpulse.conditioning.stops import ShaftTimes, bouts
 from whorlpulse.conditioning.stretches import Channel, Shafts, as_counted, count_stretches, leading_shaft
@@ -94,6 +96,8 @@ def condition(rows: Rows, rig: Rig) -> Conditioned:
     filled: dict[int, list[FloatArray]] = {FLYER: [], WHEEL: [], BOBBIN: []}
     stretches = count_stretches(channels, shafts, found, rig, filled)
     stretches, angles = _find_angles(stretches, rig, shafts)
+    rolls = _pieces(channels[ROLLER])
+    filled[ROLLER] = [p.counted.t_s[p.counted.filled] for p in rolls]
     duration = float(clocked.tick[-1] / rig.tick_hz) if len(rows) else 0.0
     return Conditioned(
         tick_hz=rig.tick_hz,
@@ -103,7 +107,7 @@ def condition(rows: Rows, rig: Rig) -> Conditioned:
         stretches=tuple(stretches),
         runs=1 + max((s.run for s in stretches), default=-1),
         angles=angles,
-        rolls=_pieces(channels[ROLLER]),
+        rolls=rolls,
         clocked=clocked,
         break_s=break_s,
         coarse=frozenset(c for c, ch in channels.items() if ch.count is not None),
@@ -191,11 +195,12 @@ def _by_time(counted: list[Counted], targets: int) -> tuple[list[Counted], Angle
 
 
 def _pieces(channel: Channel) -> tuple[Piece, ...]:
+    """The roller's unbroken counts, mended where each line stands for one pulse."""
     clean = np.flatnonzero(channel.flag == 0)
-    return tuple(
-        Piece(int(span), as_counted(channel, clean[channel.span[clean] == span]))
-        for span in np.unique(channel.span[clean])
-    )
+    spans = np.unique(channel.span[clean])
+    counted = [as_counted(channel, clean[channel.span[clean] == span]) for span in spans]
+    mended = counted if channel.count is not None else mend_roller(counted)
+    return tuple(Piece(int(span), c) for span, c in zip(spans, mended, strict=True))
 
 
 def _train(letter: int, channel: Channel, filled: list[FloatArray], tick_hz: float) -> PulseTrain:
