@@ -48,7 +48,7 @@ def _interpolate(at: FloatArray, x: FloatArray, y: FloatArray) -> FloatArray:
 
 def plain_time(t_s: FloatArray) -> EvenScale:
     """The scale that is time itself."""
-    ends = np.array([t_s[0], t_s[0] + 1.0])
+    ends = np.array([t_s[0], t_s[0] + max(1.0, np.spacing(np.abs(t_s[0])))])  # a slow clock's seconds may be large
     return EvenScale(ends, ends)
 
 

@@ -21,8 +21,8 @@ _SHORT_WRAP_S = 600.0
 _SILENCE_S = 3.5
 #: More silences than this are for the numpy way.
 _MOST_SILENCES = 4096
-#: All steps together stay below it, so that no sum leaves the 64 bits, not even of two of them.
-_MOST_TICKS = 1 << 61
+#: All steps together stay below it, so that a time in seconds keeps every tick: ten days by a clock of 10 GHz.
+_MOST_TICKS = 1 << 53
 _BLOCK = 32_768  # rows at a time, which stay in the cache
 
 
@@ -79,7 +79,7 @@ def _unwrapped_at_once(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked | 
     silence = _SILENCE_S * tick_hz if keep_alives else np.inf
     tick, silent = np.empty_like(rows.tick), np.empty(_MOST_SILENCES, np.int64)
     found = loop(np.ascontiguousarray(rows.tick), period or 0, limit, disorder, silence, tick, silent)
-    if found < 0:
+    if found < 0 or not 0 <= tick[-1] < _MOST_TICKS:
         return None
     return Clocked(tick, np.ones(len(tick), bool), silent[:0], silent[:found].copy())
 
@@ -97,7 +97,7 @@ def _limits(tick_bits: int, tick_hz: float, keep_alives: bool) -> tuple[int | No
 def _without_leaps(step: IntArray, back: IntArray) -> IntArray:
     """Take out, in place, steps that no board can have made; return the rows (r,) before which the clock began anew.
 
-    Only where all steps (n,) together would be more than a clock of 64 bits can tell: damaged digits, again and again.
+    Only where all steps (n,) together would be more than any recording lasts: damaged digits, perhaps again and again.
     """
     if step.sum(dtype=float) < _MOST_TICKS:
         return back
