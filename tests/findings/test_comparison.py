@@ -7,8 +7,8 @@ from functools import cache
 
 import pytest
 
-from whorlpulse.actions.compare_logs import Side, compare_logs
-from whorlpulse.actions.recording import read_recording
+from whorlpulse.actions.compare_logs import compare_logs
+from whorlpulse.actions.recording import Side, read_recording
 from whorlpulse.cli.inputs import Given, rig_of
 from whorlpulse.estimators.difference import Span
 from whorlpulse.estimators.measured import Measured

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from whorlpulse.actions.measure_slip import measure_slip
 from whorlpulse.actions.measure_twist import measure_twist
-from whorlpulse.actions.recording import Recording
+from whorlpulse.actions.recording import Side
 from whorlpulse.estimators.cadence import CadenceEstimate, estimate_cadence
 from whorlpulse.estimators.difference import span
 from whorlpulse.estimators.slip import SlipEstimate, WhorlSlip
@@ -17,7 +17,6 @@ from whorlpulse.findings.comparison import CompareReport, OneSide, Row
 from whorlpulse.findings.comparison_rows import Pair, pace_rows, twist_row, whorl_rows
 from whorlpulse.findings.report import Note, note
 from whorlpulse.findings.slip_report import SlipReport
-from whorlpulse.rig import Rig
 
 #: Where several whorls were used, ratios so near to one another are of the same one.
 _SAME_WHORL = 0.04
@@ -25,15 +24,6 @@ _SAME_WHORL = 0.04
 _ANOTHER_WHORL = 0.25
 #: Findings that make a log's counts themselves doubtful.
 _DOUBTFUL = frozenset({"channels-swapped", "wheel-targets", "flyer-targets", "ratio-unlikely"})
-
-
-@dataclass(frozen=True)
-class Side:
-    """One log: its recording, rig, and what was said while the rig was put together."""
-
-    recording: Recording
-    rig: Rig
-    notes: Sequence[Note] = ()
 
 
 @dataclass(frozen=True)

@@ -6,14 +6,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from whorlpulse import __version__
-from whorlpulse.actions.compare_logs import Side, compare_logs
+from whorlpulse.actions.compare_logs import compare_logs
 from whorlpulse.actions.health import check_health
 from whorlpulse.actions.measure_cadence import measure_cadence
 from whorlpulse.actions.measure_ratio import measure_ratio
 from whorlpulse.actions.measure_slip import measure_slip
 from whorlpulse.actions.measure_twist import measure_twist
 from whorlpulse.actions.reckon_plan import reckon_plan
-from whorlpulse.actions.recording import Recording
+from whorlpulse.actions.recording import Recording, Side
 from whorlpulse.actions.report_budget import budget
 from whorlpulse.actions.report_courses import courses
 from whorlpulse.estimators.plan import YarnPlan

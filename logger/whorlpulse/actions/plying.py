@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from whorlpulse.actions.measure_twist import measure_twist
 from whorlpulse.actions.reckon_plan import whorls_of
-from whorlpulse.actions.recording import Recording
+from whorlpulse.actions.recording import Side
 from whorlpulse.estimators.agreement import Place, against_range
 from whorlpulse.estimators.measured import Measured
 from whorlpulse.estimators.plan import YarnPlan, per_whorl
@@ -18,15 +18,6 @@ from whorlpulse.findings.yarn_reports import PlyReport, Spun
 from whorlpulse.rig import Rig
 
 _TPI = 0.0254
-
-
-@dataclass(frozen=True)
-class Side:
-    """A log of singles or ply with its rig; notes: on what its lines say that can't be used."""
-
-    recording: Recording
-    rig: Rig
-    notes: Sequence[Note] = ()
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from math import ceil
 
@@ -41,6 +41,15 @@ class Recording:
         found = condition(self.log.rows, rig)
         self._kept.append((rig, found))
         return found
+
+
+@dataclass(frozen=True)
+class Side:
+    """One log: its recording, rig, and what was said while the rig was put together."""
+
+    recording: Recording
+    rig: Rig
+    notes: Sequence[Note] = ()
 
 
 def read_recording(blocks: Blocks, capture: str) -> Recording:

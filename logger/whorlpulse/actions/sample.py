@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from whorlpulse.actions.measure_twist import measure_twist
-from whorlpulse.actions.plying import Side
+from whorlpulse.actions.recording import Side
 from whorlpulse.estimators.agreement import Agreement, against_range, agreement
 from whorlpulse.estimators.direct_count import Counted, samples_needed, twist_from_angle
 from whorlpulse.estimators.measured import Measured

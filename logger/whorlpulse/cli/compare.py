@@ -30,7 +30,8 @@ def compare(
 
     Example: whorlpulse compare before.pulses after.pulses --wheel wheel.toml
     """
-    from whorlpulse.actions.compare_logs import Side, compare_logs
+    from whorlpulse.actions.compare_logs import compare_logs
+    from whorlpulse.actions.recording import Side
     from whorlpulse.views.compare import json_object, text
 
     from .inputs import Given, opened, rig_of

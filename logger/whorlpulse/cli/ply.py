@@ -9,7 +9,8 @@ import typer
 from .options import JsonOption, PlanOption, RollerOption, WheelOption
 
 if TYPE_CHECKING:
-    from whorlpulse.actions.plying import Asked, Side
+    from whorlpulse.actions.plying import Asked
+    from whorlpulse.actions.recording import Side
     from whorlpulse.findings.yarn_reports import Spun
 
 Logs = Annotated[list[str] | None, typer.Argument(metavar="LOG...", help="Logs of the singles, the ply's log last.")]
@@ -93,7 +94,7 @@ def _split(logs: list[str], figures: bool, ply: str | None) -> tuple[list[str], 
 
 
 def _side(path: str, given: object) -> Side:
-    from whorlpulse.actions.plying import Side
+    from whorlpulse.actions.recording import Side
 
     from .inputs import Given, opened, rig_of
 

@@ -49,7 +49,7 @@ def sample(
     Example: whorlpulse sample log.pulses --gauge '25 cm' --turns 48,50,47
     """
     from whorlpulse import units
-    from whorlpulse.actions.plying import Side
+    from whorlpulse.actions.recording import Side
     from whorlpulse.actions.sample import sample_report
     from whorlpulse.views.sample import json_object, text
 

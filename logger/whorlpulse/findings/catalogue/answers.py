@@ -33,7 +33,9 @@ ANSWERS: Final = {
     "plan-range": "On plan from {low} to {high} tpi.",
     "plan-yarn": "{tex} tex, surface fibres at {angle}° to the yarn.",
     # convert
-    "tied-again": "tied again: each sensor's times are within ± {after_ms} ms on the log's clock, before ± {before_ms} ms",
+    "tied-again": (
+        "tied again: each sensor's times are within ± {after_ms} ms on the log's clock, before ± {before_ms} ms"
+    ),
     # demo
     "demo-headline": "Two simulated captures, measured from their pulses alone",
     "demo-seed": "seed {seed}",
