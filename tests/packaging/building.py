@@ -9,7 +9,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 #: What a wheel is made of.
-PARTS = ("pyproject.toml", "README.md", "logger", "sample-captures")
+PARTS = ("pyproject.toml", "README.md", "logger", "sample-captures", "docs/findings.md")
 #: Interpreters that the program is meant for; those that this machine lacks are not tried.
 VERSIONS = ("3.11", "3.12", "3.13", "3.14")
 

@@ -18,6 +18,7 @@ def copy(tmp_path_factory: pytest.TempPathFactory) -> Path:
         if (ROOT / name).is_dir():
             shutil.copytree(ROOT / name, place / name, ignore=shutil.ignore_patterns("__pycache__", "*.egg-info"))
         else:
+            (place / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copy2(ROOT / name, place / name)
     return place
 

@@ -30,7 +30,7 @@ def of_project(copy: Path) -> set[str]:
         p.relative_to(copy / "logger").as_posix() for p in (copy / "logger" / "whorlpulse").rglob("*") if p.is_file()
     }
     samples = {f"whorlpulse/{p.relative_to(copy)}" for p in (copy / "sample-captures").rglob("*") if p.is_file()}
-    return package | samples
+    return package | samples | {"whorlpulse/findings.md"}
 
 
 def test_the_wheel_carries_page_templates_types_and_samples_and_nothing_else(copy, wheel):

@@ -1,6 +1,7 @@
 """The program typed alone says what to do next, and what it says can be done; a shell can ask how a command goes on."""
 
 import os
+import re
 import shlex
 import shutil
 import subprocess
@@ -8,6 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from named_words import findings
 
 from whorlpulse.cli.app import COMMANDS
 from whorlpulse.cli.completion import ASKED, SHELLS
@@ -115,6 +117,26 @@ def test_help_may_be_asked_for_as_a_command(typed, same, capsys):
     asked = capsys.readouterr().out
     assert run(same) == 0
     assert asked == capsys.readouterr().out
+
+
+def test_every_finding_says_where_its_page_is_and_the_page_is_there(tmp_path, capsys):
+    """The line under a finding is a command that can be typed as it stands."""
+    assert run(["simulate", "bad-joint", "-o", str(tmp_path)]) == 0
+    assert run(["slip", str(tmp_path / "log.pulses"), "--wheel", str(tmp_path / "wheel.toml")]) == 0
+    more = re.findall(r"^ {4}More: whorlpulse (.*)$", capsys.readouterr().out, re.MULTILINE)
+    assert "help band-joint" in more
+    for words in more:
+        assert run(words.split()) == 0
+        assert capsys.readouterr().out.split()[0] == words.split()[1]
+
+
+@pytest.mark.parametrize("name", sorted(findings()))
+def test_each_finding_can_be_read_about(name, capsys):
+    assert run(["help", name]) == 0
+    said = capsys.readouterr().out
+    assert len(said.split()) > 10
+    assert max(map(len, said.splitlines())) <= 80
+    assert not re.search(r"[`#]|\]\(", said)
 
 
 def test_help_for_no_command_names_the_nearest(capsys):

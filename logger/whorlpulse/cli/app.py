@@ -60,15 +60,26 @@ class _Commands(TyperGroup):
         alone.command(cmd_name, cls=_Command)(getattr(import_module(f"whorlpulse.cli.{cmd_name}"), cmd_name))
         return typer.main.get_command(alone)
 
+    def _say_finding(self, name: str, ctx: Any) -> None:
+        """Print the section of a finding and end, if it is one that was asked for."""
+        from .finding_page import section
+
+        found = None if name in COMMANDS else section(name)
+        if found is not None:
+            typer.echo(found)
+            ctx.exit()
+
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         """Return the command that the words begin with; refuse another name with the nearest one.
 
-        `help` and `help COMMAND` are tried by many who are new, and mean the same as --help.
+        `help` and `help COMMAND` are tried by many who are new, and mean the same as --help; `help FINDING` is its
+        section of the findings' page.
         """
         if args[0] == "help":
             if len(args) == 1:
                 typer.echo(ctx.get_help())
                 ctx.exit()
+            self._say_finding(args[1], ctx)
             args = [args[1], "--help"]
         name = args[0]
         if name not in COMMANDS and not name.startswith("-") and not ctx.resilient_parsing:

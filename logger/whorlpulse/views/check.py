@@ -6,22 +6,20 @@ import textwrap
 from typing import TYPE_CHECKING, Any
 
 from whorlpulse.findings.catalogue.sensors import (
-    EVIDENCE,
     NOT_KNOWN,
     NOTHING_WRONG,
     ONE_THING,
     SEVERAL_THINGS,
     SHAFT_NAMES,
-    TRY,
 )
 from whorlpulse.views.figures import cut, plain
+from whorlpulse.views.finding_text import finding_text
 from whorlpulse.views.finding_words import as_object, is_fault, note_words, said
 from whorlpulse.views.json_object import SCHEMA
 from whorlpulse.views.layout import Page, headline, joined, paragraph, table
 
 if TYPE_CHECKING:
     from whorlpulse.findings.health import ChannelHealth, HealthReport
-    from whorlpulse.findings.report import Finding
 
 _INDENT = "  "
 _MOST_ANGLES = 8
@@ -32,7 +30,7 @@ def text(report: HealthReport, page: Page) -> str:
     shown = [f for f in report.findings if f.id != "log-healthy"]
     return joined(
         _answer(report, page),
-        *(_finding(f, page) for f in shown),
+        *(finding_text(f, page) for f in shown),
         _channels(report.channels),
         paragraph(page, _lines(report)),
         "\n".join(_bullet(page, note_words(n)) for n in report.notes),
@@ -48,22 +46,6 @@ def _answer(report: HealthReport, page: Page) -> str:
     sentence = ONE_THING if len(faults) == 1 else SEVERAL_THINGS
     filled = textwrap.wrap(sentence.format(count=len(faults), worst=worst), page.width - 2)
     return "\n".join(headline(page, line) for line in filled)
-
-
-def _finding(finding: Finding, page: Page) -> str:
-    says, evidence, do = said(finding)
-    mark = "●" if is_fault(finding) else "○"
-    sure = f" ({round(100 * finding.confidence)} % sure)" if finding.confidence < 1.0 else ""
-    lines = [
-        textwrap.fill(f"{says}{sure}", page.width - 2, initial_indent=f"{_INDENT}{mark} ", subsequent_indent="    ")
-    ]
-    for label, words in ((EVIDENCE, evidence), (TRY, do)):
-        if words:
-            indent = " " * 4
-            lines.append(
-                textwrap.fill(f"{label} {words}", page.width - 2, initial_indent=indent, subsequent_indent=indent)
-            )
-    return "\n".join(lines)
 
 
 def _channels(channels: tuple[ChannelHealth, ...]) -> str | None:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING, Any
 
-from whorlpulse.findings.catalogue.sensors import EVIDENCE, TRY
-from whorlpulse.views.finding_words import as_object, said
+from whorlpulse.views.finding_text import finding_text
+from whorlpulse.views.finding_words import as_object
 from whorlpulse.views.json_object import estimate
 from whorlpulse.views.layout import Page
 
@@ -21,15 +20,7 @@ _UNDER = " " * 4
 
 def findings_text(findings: Sequence[Finding], page: Page) -> str | None:
     """Return what was found, why, and what could explain it; None where nothing was."""
-    blocks = []
-    for finding in findings:
-        says, evidence, do = said(finding)
-        blocks.append(textwrap.fill(says, page.width - 2, initial_indent="  ● ", subsequent_indent=_UNDER))
-        for label, words in ((EVIDENCE, evidence), (TRY, do)):
-            blocks.append(
-                textwrap.fill(f"{label} {words}", page.width - 2, initial_indent="    ", subsequent_indent="    ")
-            )
-    return "\n".join(blocks) if blocks else None
+    return "\n".join(finding_text(f, page) for f in findings) or None
 
 
 def json_agreement(found: LengthAgreement | None, findings: Sequence[Finding]) -> dict[str, Any]:

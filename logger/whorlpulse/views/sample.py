@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import TYPE_CHECKING, Any
 
-from whorlpulse.findings.catalogue.sensors import EVIDENCE, TRY
 from whorlpulse.units import tpi_from_tpm
 from whorlpulse.views.figures import given, measured, says
-from whorlpulse.views.finding_words import as_object, said
+from whorlpulse.views.finding_text import finding_text
+from whorlpulse.views.finding_words import as_object
 from whorlpulse.views.json_object import estimate, head
 from whorlpulse.views.layout import Page, bullets, headline, joined, paragraph
 
 if TYPE_CHECKING:
     from whorlpulse.estimators.measured import Measured
-    from whorlpulse.findings.report import Finding
     from whorlpulse.findings.yarn_reports import SampleReport
 
 _TPI = tpi_from_tpm(1.0)
@@ -29,7 +27,7 @@ def text(report: SampleReport, page: Page) -> str:
         paragraph(page, met) if (met := _met(report)) else None,
         paragraph(page, plan) if (plan := _plan(report)) else None,
         f"  {says('sample-explain')}" if report.findings else None,
-        *(_finding(f, page) for f in report.findings),
+        *(finding_text(f, page) for f in report.findings),
         bullets(page, report.notes),
     )
 
@@ -79,16 +77,6 @@ def _plan(report: SampleReport) -> str | None:
         return None
     figures = {"tpi": plan.twist_tpm * _TPI, "low": plan.low_tpm * _TPI, "high": plan.high_tpm * _TPI}
     return says("sample-plan", **figures, place=says(f"place-{report.place}"))
-
-
-def _finding(finding: Finding, page: Page) -> str:
-    words = said(finding)
-    first = f"{words.says} ({round(100.0 * finding.confidence)} %)"
-    lines = [textwrap.fill(first, page.width - 2, initial_indent="  ● ", subsequent_indent="    ")]
-    for label, sentence in ((EVIDENCE, words.evidence), (TRY, words.do)):
-        text = f"{label} {sentence}"
-        lines.append(textwrap.fill(text, page.width - 2, initial_indent="    ", subsequent_indent="    "))
-    return "\n".join(lines)
 
 
 def json_object(report: SampleReport) -> dict[str, Any]:

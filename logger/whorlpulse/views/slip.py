@@ -6,10 +6,9 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from whorlpulse.estimators.measured import Measured
-from whorlpulse.findings.catalogue.sensors import EVIDENCE, TRY
 from whorlpulse.findings.catalogue.slip import LOADS, SOURCES
 from whorlpulse.views.figures import alone, cut, measured, pair, plain
-from whorlpulse.views.finding_words import is_fault, said
+from whorlpulse.views.finding_text import finding_text
 from whorlpulse.views.layout import Page, headline, joined, paragraph, table
 from whorlpulse.views.slip_json import json_object
 from whorlpulse.views.slip_words import answer, note_words
@@ -17,7 +16,6 @@ from whorlpulse.views.slip_words import answer, note_words
 if TYPE_CHECKING:
     from whorlpulse.estimators.slip import SlipEstimate, WhorlSlip
     from whorlpulse.estimators.slip_events import Burst
-    from whorlpulse.findings.report import Finding
     from whorlpulse.findings.slip_report import SlipReport
 
 __all__ = ["json_object", "text"]
@@ -39,7 +37,7 @@ def text(report: SlipReport, page: Page, picture: str | None = None) -> str:
         _parts(found),
         *(_loads(w, page) for w in found.whorls),
         _bursts(found, page),
-        *(_finding(f, page) for f in report.findings),
+        *(finding_text(f, page) for f in report.findings),
         "\n".join(_bullet(page, note_words(n)) for n in report.notes),
     )
 
@@ -131,19 +129,6 @@ def _burst(burst: Burst) -> tuple[str, ...]:
         cut(burst.lost, 2),
         ", ".join(before) or "–",
     )
-
-
-def _finding(finding: Finding, page: Page) -> str:
-    says, evidence, do = said(finding)
-    mark = "●" if is_fault(finding) else "○"
-    sure = f" ({round(100 * finding.confidence)} % sure)" if finding.confidence < 1.0 else ""
-    lines = [textwrap.fill(f"{says}{sure}", page.width - 2, initial_indent=f"  {mark} ", subsequent_indent="    ")]
-    for label, words in ((EVIDENCE, evidence), (TRY, do)):
-        if words:
-            lines.append(
-                textwrap.fill(f"{label} {words}", page.width - 2, initial_indent="    ", subsequent_indent="    ")
-            )
-    return "\n".join(lines)
 
 
 def _bullet(page: Page, words: str) -> str:

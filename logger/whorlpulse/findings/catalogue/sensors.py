@@ -291,4 +291,7 @@ SEVERAL_THINGS: Final = "{count} things to look at; the worst: {worst}"
 NOTHING_WRONG: Final = "Nothing wrong: {pulses} pulses in {seconds} s examined."
 EVIDENCE: Final = "Why:"
 TRY: Final = "Try:"
+#: How sure a finding is, and where its section can be read.
+SURE: Final = " ({percent} % sure)"
+MORE: Final = "More: whorlpulse help {id}"
 NOT_KNOWN: Final = "not known"
