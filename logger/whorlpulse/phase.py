@@ -45,6 +45,8 @@ def turns_at(counted: Counted, angles: Angles, t_s: FloatArray) -> FloatArray:
     """
     if len(counted) < 2:
         return np.full(len(t_s), np.nan)
+    if len(angles.angle) == 1 and counted.passage[0] == 0:  # conditioning has asked for the same
+        return counted.passages_at(t_s)
     return monotone_cubic(counted.t_s, shaft_turns(counted, angles).since(0), t_s)
 
 

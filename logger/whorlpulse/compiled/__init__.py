@@ -12,9 +12,9 @@ from functools import cache
 from importlib import import_module
 from typing import Any, Final
 
-#: Lines, or pulses, from which on it pays to load numba and the machine code (0.2 s): the numpy way takes as long for
-#: 1.5 million lines.
-LARGE: Final = 1_500_000
+#: Lines, or pulses, from which on numba is loaded unasked: loading takes as long as is saved in some ten to fifteen
+#: million lines.
+LARGE: Final = 16_000_000
 #: Once they are loaded, shorter arrays are worth a call, too.
 _WORTH_A_CALL: Final = 512
 
@@ -43,6 +43,11 @@ def kernel(name: str, size: int) -> Kernel | None:
     if size >= LARGE or (_loaded and size >= _WORTH_A_CALL):
         return _compiled(name)
     return None
+
+
+def load() -> bool:
+    """Load all loops at once, for programs that measure many logs; False where numba is not to be had."""
+    return all(_compiled(name) is not None for name in KERNELS)
 
 
 @cache

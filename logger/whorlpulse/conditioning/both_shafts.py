@@ -16,7 +16,7 @@ import numpy as np
 
 from whorlpulse.conditioning.counted import Counted
 from whorlpulse.conditioning.even_scale import EvenScale, learn_even_scale, plain_time
-from whorlpulse.conditioning.judge import can_judge, judged, odd_windows, remainders
+from whorlpulse.conditioning.judge import Remainders, can_judge, judged, odd_windows, remainders
 from whorlpulse.conditioning.repair import EVEN_SD, MOST_MISFIT, find_repairs, usual_scatter
 from whorlpulse.conditioning.running_median import running_median_of_waits
 from whorlpulse.conditioning.slip_shape import learn_slip_shape
@@ -41,15 +41,15 @@ def count_both(flyer_t: FloatArray, wheel_t: FloatArray, wheel_targets: int) -> 
     if len(flyer_t) < 4:
         wheel, wheel_flag = count_wheel(Counted.one_each(flyer_t), wheel_t, wheel_targets)
         return CountedStretch(Counted.one_each(flyer_t), wheel, np.zeros(len(flyer_t), np.uint8), wheel_flag)
-    first = _settled(flyer_t, wheel_t, wheel_targets, plain_time(flyer_t), None)
-    scale = _even_scale(first, wheel_targets)
-    return first if scale is None else _settled(flyer_t, wheel_t, wheel_targets, scale, EVEN_SD)
+    first, found = _settled(flyer_t, wheel_t, wheel_targets, plain_time(flyer_t), None)
+    scale = _even_scale(first, found, wheel_targets)
+    return first if scale is None else _settled(flyer_t, wheel_t, wheel_targets, scale, EVEN_SD)[0]
 
 
 def _settled(
     flyer_t: FloatArray, wheel_t: FloatArray, wheel_targets: int, scale: EvenScale, sd: float | None
-) -> CountedStretch:
-    """Mend, count and judge until the wheel has nothing more to say."""
+) -> tuple[CountedStretch, Remainders | None]:
+    """Mend, count and judge until the wheel has nothing more to say; what it says is returned beside the count."""
     x = scale.forward(flyer_t)
     usual = running_median_of_waits(x)
     slip = learn_slip_shape(x, usual) if sd is not None else None
@@ -69,12 +69,11 @@ def _settled(
         if better == repairs:
             break
         repairs = better
-    return CountedStretch(flyer, wheel, flyer_flag, wheel_flag)
+    return CountedStretch(flyer, wheel, flyer_flag, wheel_flag), found
 
 
-def _even_scale(first: CountedStretch, wheel_targets: int) -> EvenScale | None:
+def _even_scale(first: CountedStretch, found: Remainders | None, wheel_targets: int) -> EvenScale | None:
     """The scale without treadling, if the first count found faults and the wheel shows enough sound turns."""
-    found = remainders(first.flyer, first.wheel, wheel_targets)
     if found is None:
         return None
     windows = odd_windows(found)
