@@ -98,7 +98,7 @@ def stretch_line(seeds: range) -> str:
 
 
 def main() -> None:
-    asked = kept_tables.options(__doc__, 12).parse_args()
+    asked = kept_tables.options(__doc__, 8).parse_args()
     seeds = range(asked.first, asked.first + asked.logs)
     quarter = range(asked.first, asked.first + max(asked.logs // 4, 1))
     lines = ["| draws, 20 minutes a log | found within 0.3 s | too many |", "| --- | ---: | ---: |"]
