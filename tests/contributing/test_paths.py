@@ -99,7 +99,7 @@ def test_whatever_else_the_page_names_of_the_package_is_there():
     parts = {p.stem for p in (ROOT / "logger" / "whorlpulse").iterdir()}
     for name in re.findall(r"`((?:[a-z_]+\.)+[A-Za-z_]+)`", PAGE):
         first, *_ = name.split(".")
-        if first not in parts or name.endswith((".py", ".toml", ".md")):
+        if first not in parts or name.endswith((".py", ".pyi", ".toml", ".md")):
             continue
         pkgutil.resolve_name(PACKAGE + name)
     for name in re.findall(r"`((?:[a-z_]+/)+[a-z_]+\.py)`", PAGE):
