@@ -63,15 +63,15 @@ def read_recording(kind: Kind, data: bytes, asked: Asked) -> Recording:
         from whorlpulse.importers.wav import from_wav
 
         sides = None if asked.shafts is None else {side: letter for letter, side in asked.shafts.items()}
-        return from_wav(data, sides, asked.falling)
+        return from_wav(data, sides, falling=asked.falling)
     if kind == "vcd":
         from whorlpulse.importers.vcd import from_vcd
 
-        return from_vcd(data, asked.shafts, bool(asked.falling))
+        return from_vcd(data, asked.shafts, falling=bool(asked.falling))
     if kind == "csv":
         from whorlpulse.importers.csv import from_csv
 
-        return from_csv(data, asked.shafts, asked.times_in, asked.unit, asked.falling)
+        return from_csv(data, asked.shafts, asked.times_in, asked.unit, falling=asked.falling)
     raise ValueError(f"{kind} is no recording to convert to a log")
 
 

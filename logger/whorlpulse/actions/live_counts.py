@@ -155,7 +155,7 @@ class LiveCounts(LiveFigures):
             since = 0
         first = max(bisect_left(self._rows_kept, since, key=_since), len(self._rows_kept) - self._most)
         whole = first == 0 and self._dropped == 0
-        header = Header.of([*self._entries.values(), *self._length_entries(first, whole)])
+        header = Header.of([*self._entries.values(), *self._length_entries(first, whole=whole)])
         upto = dict(self.pulses)
         within = self._passages(first)
         before = {letter: passages - within[letter] for letter, passages in upto.items()}
@@ -201,7 +201,7 @@ class LiveCounts(LiveFigures):
             found[pulse.channel] += pulse.count
         return found
 
-    def _length_entries(self, first: int, whole: bool) -> list[Entry]:
+    def _length_entries(self, first: int, *, whole: bool) -> list[Entry]:
         """The window's length lines, the first of them 0 where the log before the window is cut off."""
         start = self._rows_kept[first][0]
         found: list[Entry] = []

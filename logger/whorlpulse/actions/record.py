@@ -116,7 +116,7 @@ class Recorder:
             header = self._figures.header
             rows, cut = self._figures.recent()
             try:
-                self._ratio, work_s = await asyncio.to_thread(_ratio, rows, header, cut)
+                self._ratio, work_s = await asyncio.to_thread(_ratio, rows, header, only_recent=cut)
             except Exception:  # whatever the arithmetic makes of the rows, the recording must go on
                 self._ratio, work_s = None, 1.0
             rest_s = max(self._habits.ratio_s, _REST_PER_WORK * work_s)
@@ -156,7 +156,7 @@ class Recorder:
         return None
 
 
-def _ratio(rows: Rows, header: Header, only_recent: bool) -> tuple[SoFar | None, float]:
+def _ratio(rows: Rows, header: Header, *, only_recent: bool) -> tuple[SoFar | None, float]:
     """Return the ratio so far, and the processor seconds that it took.
 
     The engine is loaded here, in the thread, so that recording need not wait for it.

@@ -52,7 +52,7 @@ def unwrap(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked:
         return at_once
     usable = np.ones(len(raw), bool) if not tick_bits else raw < (1 << tick_bits)
     keep_alives = bool((rows.channel == KEEP_ALIVE).any())
-    limits = _limits(tick_bits, tick_hz, keep_alives)
+    limits = _limits(tick_bits, tick_hz, keep_alives=keep_alives)
     step, back = _steps(_picked(raw, usable), *limits)
     glitches = _lone_glitches(step, back, tick_hz)
     if len(glitches):
@@ -75,7 +75,7 @@ def _unwrapped_at_once(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked | 
     if loop is None or tick_bits > 62:
         return None
     keep_alives = bool((rows.channel == KEEP_ALIVE).any())
-    period, disorder, limit = _limits(tick_bits, tick_hz, keep_alives)
+    period, disorder, limit = _limits(tick_bits, tick_hz, keep_alives=keep_alives)
     silence = _SILENCE_S * tick_hz if keep_alives else np.inf
     tick, silent = np.empty_like(rows.tick), np.empty(_MOST_SILENCES, np.int64)
     found = loop(np.ascontiguousarray(rows.tick), period or 0, limit, disorder, silence, tick, silent)
@@ -84,7 +84,7 @@ def _unwrapped_at_once(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked | 
     return Clocked(tick, np.ones(len(tick), bool), silent[:0], silent[:found].copy())
 
 
-def _limits(tick_bits: int, tick_hz: float, keep_alives: bool) -> tuple[int | None, int, int]:
+def _limits(tick_bits: int, tick_hz: float, *, keep_alives: bool) -> tuple[int | None, int, int]:
     """The clock's period, None if it never wraps; ticks of disorder; and the step from which on it is one back."""
     period = 1 << tick_bits if tick_bits else None
     disorder = int(np.ceil(DISORDER_S * tick_hz))

@@ -59,8 +59,8 @@ def find_windows(series: Sequence[LossSeries], targets: int, *, trust_ramps: boo
         return [], []
     widths = _widths(targets)
     scales = {w: _scale(series, w) for w in widths}
-    losses = _standing_out(series, scales, +1.0, trust_ramps)
-    gains = _standing_out(series, scales, -1.0, trust_ramps)
+    losses = _standing_out(series, scales, +1.0, trust_ramps=trust_ramps)
+    gains = _standing_out(series, scales, -1.0, trust_ramps=trust_ramps)
     losses, gains, paired = _without_pairs(series, losses, gains)
     believed, rest = _against_decoys(losses, gains)
     return sorted(believed, key=lambda x: (x.series, x.first)), rest + gains + paired
@@ -104,12 +104,12 @@ def _scale(series: Sequence[LossSeries], width: int) -> float:
 
 
 def _standing_out(
-    series: Sequence[LossSeries], scales: dict[int, float], sign: float, trust_ramps: bool
+    series: Sequence[LossSeries], scales: dict[int, float], sign: float, *, trust_ramps: bool
 ) -> list[Window]:
     """Windows whose loss (sign +1) or gain (-1) stands out, none overlapping another, with their full extent."""
     found, edge = [], _EDGE * scales[1]
     for number, one in enumerate(series):
-        start, width, llr = _candidates(one, scales, sign, trust_ramps)
+        start, width, llr = _candidates(one, scales, sign, trust_ramps=trust_ramps)
         taken, x = np.zeros(len(one), bool), sign * one.sudden
         for k in np.argsort(-llr, kind="stable").tolist():
             first, last = int(start[k]), int(start[k] + width[k])
@@ -123,7 +123,7 @@ def _standing_out(
 
 
 def _candidates(
-    one: LossSeries, scales: dict[int, float], sign: float, trust_ramps: bool
+    one: LossSeries, scales: dict[int, float], sign: float, *, trust_ramps: bool
 ) -> tuple[IntArray, IntArray, FloatArray]:
     starts, widths, ratios = [], [], []
     for width, scale in scales.items():

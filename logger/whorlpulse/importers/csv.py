@@ -25,6 +25,7 @@ def from_csv(
     columns: Mapping[str, str] | None = None,
     times_in: str | None = None,
     unit: str | None = None,
+    *,
     falling: bool | None = None,
 ) -> Recording:
     """Return the pulses in a CSV file.
@@ -194,7 +195,7 @@ def _from_levels(
             raise Unreadable(
                 f"column {table.columns[index]!r} has cells that are no levels: name another with --channels"
             )
-        edges[letter], way = _edges(levels, falling)
+        edges[letter], way = _edges(levels, falling=falling)
         ways.append(f"{letter} from {table.columns[index]!r} {way}, {len(edges[letter])} pulses")
     cells = table.cells(at)
     longest = max(edges.values(), key=len)
@@ -213,14 +214,14 @@ def _from_levels(
     return merged(times.tick_hz, ticks, notes, (int(times.tick[rows[0]]), int(times.tick[rows[-1]])))
 
 
-def _edges(levels: FloatArray, falling: bool | None) -> tuple[FloatArray, str]:
+def _edges(levels: FloatArray, *, falling: bool | None) -> tuple[FloatArray, str]:
     """Return where (in rows) the target comes, and the way in words: exact for two values, between rows otherwise."""
     kinds = np.unique(levels)
     if len(kinds) <= 2:
         high = levels == kinds[-1] if len(kinds) == 2 else np.zeros(len(levels), bool)
         come = high[1:] & ~high[:-1] if not falling else ~high[1:] & high[:-1]
         return np.flatnonzero(come).astype(np.float64) + 1.0, "falls" if falling else "rises"
-    found = find_edges(Held(levels), falling)
+    found = find_edges(Held(levels), falling=falling)
     if found is None:
         return np.empty(0), "stays within its noise"
     way = "falls" if found.falling else "rises"

@@ -84,7 +84,7 @@ class Edges:
     levels: Levels
 
 
-def find_edges(signal: Signal, falling: bool | None = None, grain: float = 0.0) -> Edges | None:
+def find_edges(signal: Signal, *, falling: bool | None = None, grain: float = 0.0) -> Edges | None:
     """Return when targets come in a signal, None where nothing stands out of the noise.
 
     grain: the signal's smallest step; noise is not taken for less than one of it.

@@ -50,7 +50,7 @@ class _Watched:
         self.level = level
 
 
-def from_vcd(data: bytes, signals: Mapping[str, str] | None = None, falling: bool = False) -> Recording:
+def from_vcd(data: bytes, signals: Mapping[str, str] | None = None, *, falling: bool = False) -> Recording:
     """Return the pulses of a VCD file: an edge to the target's level, from the other one, is a pulse.
 
     signals: {letter: signal}, a signal by its name with or without its scopes, one bit of a bus as `bus[3]`; None:

@@ -124,7 +124,7 @@ def _wave(layout: tuple[int, int, int, int], frames: memoryview, said: int) -> W
     return Wave(rate, channels, bits // 8, coding == _FLOAT, frames[:whole], len(frames) < said)
 
 
-def from_wav(data: bytes, channels: Mapping[str, str] | None = None, falling: bool | None = None) -> Recording:
+def from_wav(data: bytes, channels: Mapping[str, str] | None = None, *, falling: bool | None = None) -> Recording:
     """Return the pulses of a WAV file.
 
     channels: which side carries which shaft, {"left": "w", "right": "f"}; sides are left, right, mono or a number
@@ -143,7 +143,7 @@ def from_wav(data: bytes, channels: Mapping[str, str] | None = None, falling: bo
     sides = _sides(wave, channels, notes)
     found: dict[str, IntArray] = {}
     for letter, number in sides.items():
-        edges = find_edges(wave.channel(number), falling, wave.grain)
+        edges = find_edges(wave.channel(number), falling=falling, grain=wave.grain)
         found[letter] = _ticks(edges, wave.rate_hz)
         notes.append(_told(letter, _side_name(number, wave.channels), edges, guessed=falling is None))
     if not any(len(t) for t in found.values()):

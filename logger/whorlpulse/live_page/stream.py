@@ -38,14 +38,17 @@ class Changes:
         try:
             headers = [(b"content-type", b"text/event-stream; charset=utf-8")]
             await send({"type": "http.response.start", "status": 200, "headers": headers})
-            await self._until_first_ends(receive, send, may_act)
+            await self._until_first_ends(receive, send, may_act=may_act)
             await send({"type": "http.response.body", "body": b"", "more_body": False})
         finally:
             self.viewers -= 1
 
-    async def _until_first_ends(self, receive: Receive, send: Send, may_act: bool) -> None:
+    async def _until_first_ends(self, receive: Receive, send: Send, *, may_act: bool) -> None:
         """Run what makes a stream side by side; the first that ends, by its end or its error, ends the others."""
-        tasks = [asyncio.create_task(work) for work in (self._states(send, may_act), self._alive(send), _left(receive))]
+        tasks = [
+            asyncio.create_task(work)
+            for work in (self._states(send, may_act=may_act), self._alive(send), _left(receive))
+        ]
         try:
             done, _ = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
         finally:
@@ -55,7 +58,7 @@ class Changes:
         for task in done:
             task.result()
 
-    async def _states(self, send: Send, may_act: bool) -> None:
+    async def _states(self, send: Send, *, may_act: bool) -> None:
         await _event(send, b'event: you\ndata: {"may_act":%s}\n\n' % (b"true" if may_act else b"false"))
         async for text in self._room.changes():
             # between tokens JSON has line ends as blanks only, and inside texts never: a data line stays one line

@@ -98,7 +98,7 @@ def write_new(path: str | Path, data: bytes, *, replace: bool = False) -> None:
             file.flush()
             os.fsync(file.fileno())
         temporary.chmod(_mode_of_new_files(place))
-        _put(temporary, place, replace)
+        _put(temporary, place, replace=replace)
     except FileExistsError:
         raise SourceError(
             f"{shown(path)} exists already and is left as it is: name another file, or remove it"
@@ -170,7 +170,7 @@ def _unreadable(path: str | Path, fault: OSError | ValueError) -> SourceError:
     return SourceError(f"{shown(path)} cannot be read: {why}: check the name and the disk")
 
 
-def _put(temporary: Path, place: Path, replace: bool) -> None:
+def _put(temporary: Path, place: Path, *, replace: bool) -> None:
     """Move the file to its place; without replace, fail if something has appeared there meanwhile."""
     if replace:
         temporary.replace(place)

@@ -47,7 +47,7 @@ def text(report: SurveyReport, page: Page, signed: Signed) -> str:
         _whorls(report),
         _uses(report, page) if report.draft_m is not None else _drafts(report, page),
         _wheel(report),
-        *(_finding(fault, words, page) for fault, words in seen(report)),
+        *(_finding(words, page, fault=fault) for fault, words in seen(report)),
         paragraph(page, " ".join([*sources(report), *how_measured(report)])),
         bullets(page, (note_words(n) for n in report.notes)),
     )
@@ -123,6 +123,6 @@ def _wheel(report: SurveyReport) -> str | None:
     return table((answer("wheel"), ""), rows, left=(0, 1)) if rows else None
 
 
-def _finding(fault: bool, words: str, page: Page) -> str:
+def _finding(words: str, page: Page, *, fault: bool) -> str:
     mark = "●" if fault else "○"
     return textwrap.fill(words, page.width - 2, initial_indent=f"  {mark} ", subsequent_indent="    ")

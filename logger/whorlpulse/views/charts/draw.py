@@ -57,10 +57,10 @@ class Ready:
         from threading import Thread
 
         self._text: str | None = None
-        self._thread = Thread(target=self._prepare, args=(scripts_too,), daemon=True)
+        self._thread = Thread(target=self._prepare, kwargs={"scripts_too": scripts_too}, daemon=True)
         self._thread.start()
 
-    def _prepare(self, scripts_too: bool) -> None:
+    def _prepare(self, *, scripts_too: bool) -> None:
         svg({"$schema": SCHEMA, "data": {"values": []}, "mark": "point"})
         self._text = scripts() if scripts_too else None
 

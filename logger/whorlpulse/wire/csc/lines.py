@@ -112,7 +112,7 @@ class CscLines:
             out.append(self._doubt(frame, found.why))
         else:
             for channel, is_crank, count in sensor.counts(found):
-                step = sensor.follow(channel, is_crank, count, frame.host_s)
+                step = sensor.follow(channel, count, frame.host_s, is_crank=is_crank)
                 moved = step if isinstance(step, Turned) else moved
                 out += self._take(frame, sensor, channel, step)
         if self._collect:

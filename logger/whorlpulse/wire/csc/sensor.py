@@ -85,7 +85,9 @@ class CscSensor:
             pairs = [(self.role, True, crank)]
         return [(channel, is_crank, count) for channel, is_crank, count in pairs if count is not None]
 
-    def follow(self, channel: str, is_crank: bool, count: Count, host_s: float) -> Turned | Unplaced | Restarted | None:
+    def follow(
+        self, channel: str, count: Count, host_s: float, *, is_crank: bool
+    ) -> Turned | Unplaced | Restarted | None:
         """Take a count that arrived at `host_s`; None when nothing passed."""
         shaft = self.shafts.setdefault((channel, is_crank), ShaftCount(self.clock, crank=is_crank))
         step = shaft.follow(count, host_s)
