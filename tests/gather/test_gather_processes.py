@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import os
 import shutil
 import signal
@@ -157,6 +158,31 @@ def test_after_kill_nine_no_process_stays_and_the_rows_are_taken_over(many, tmp_
     assert whole >= 3
     told = gather(many, "-o", out, "--json").json
     assert (told["known_before"], told["measured_now"]) == (whole, 30 - whole)
+    with open(out, newline="") as file:
+        logs = [row["log"] for row in csv.DictReader(file)]
+    assert logs == [f"{i:02d}/log.pulses" for i in range(30)]  # none lost, none twice
+    assert not running.journal.exists()
+
+
+def test_killed_again_and_again_it_ends_with_the_table_of_one_run(many, tmp_path, gather):
+    """Each run begins with what the killed ones had, tears the journal at any byte, and the table is the same bytes."""
+    out, whole = tmp_path / "r.csv", tmp_path / "whole.csv"
+    before = 0
+    for _ in range(3):
+        with Running(many, out) as running:
+            running.await_rows(before + 2)
+            running.process.kill()
+            running.process.wait(10)
+            running.await_end_of_all()
+        kept = running.journal.read_bytes()
+        last = kept.splitlines()[-1]
+        running.journal.write_bytes(kept[: -len(last)] + last[:20])  # as a machine that stops would leave it
+        before = running.journal.read_bytes().count(b'"state":"measured"')
+        assert before >= 1
+    told = gather(many, "-o", out, "--json").json
+    assert (told["known_before"], told["rows"]) == (before, 30)
+    assert gather(many, "-o", whole).code == 0
+    assert out.read_bytes() == whole.read_bytes()
 
 
 def test_the_command_says_which_log_took_too_long_and_tries_it_again(tmp_path, gather):

@@ -36,7 +36,8 @@ class Journal:
         """output: of the table. SourceError when nothing can be written beside it."""
         self.path = journal_of(output)
         try:
-            self._file: IO[bytes] = open(self.path, "ab")  # noqa: SIM115
+            self._file: IO[bytes] = open(self.path, "a+b")  # noqa: SIM115
+            self._end_torn_line()
         except OSError as fault:
             raise _unwritable(self.path, fault) from fault
 
@@ -47,6 +48,13 @@ class Journal:
         self._file.close()
         if self.path.stat().st_size == 0:  # nothing was measured, so nothing is to go on from
             self.path.unlink()
+
+    def _end_torn_line(self) -> None:
+        """Let the next row have a line of its own where the last one was torn by a kill."""
+        if self._file.seek(0, io.SEEK_END) > 0:
+            self._file.seek(-1, io.SEEK_END)
+            if self._file.read(1) != b"\n":
+                self._file.write(b"\n")
 
     def add(self, row: GatheredRow) -> None:
         """Write one row; SourceError when the disk is full."""
