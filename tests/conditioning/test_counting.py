@@ -87,12 +87,18 @@ def test_a_band_that_lets_go_keeps_every_loss():
 
 def test_slip_and_miscounts_together_are_told_apart_in_part_only():
     # Three missed and two doubled in a hundred on top of four real bursts: a burst next to a fault can be read either
-    # way. Measured over 80 logs: 41 with a wrong count, by 1.3 passages of some 800 on average.
+    # way. Measured over 80 logs: 22 with a wrong count, by 1.2 passages of some 800 on average.
     case = scenario("planned-bursts")
     case = replace(case, sensors=(case.sensors[0], FAULTY_FLYER))
     off = [abs(miscount(trial(case, seed), "f")) for seed in range(20)]
-    assert np.mean(off) <= 1.5
-    assert max(off) <= 4
+    assert np.mean(off) <= 0.8
+    assert max(off) <= 3
+
+
+def test_a_flyer_sensed_alone_is_counted_by_how_even_its_pace_is():
+    # Measured over 80 logs: all exact; with a fixed scatter half were not.
+    case = replace(scenario("steady"), sensors=(FAULTY_FLYER,))
+    assert miscounted(case, range(15)) <= 1
 
 
 def ticks(t_s):
