@@ -100,9 +100,12 @@ def _declarations(tokens: Iterator[Token]) -> tuple[float, list[_Variable]]:
         match token.kind:
             case TokenKind.TIMESCALE:
                 scale = token.timescale
-                if not 1 <= scale.magnitude <= _LONGEST_SCALE:
-                    raise Unreadable("has a $timescale that is no 1, 10 or 100 of a unit of time: export it again")
-                tick_hz = _UNITS_PER_S[scale.unit.value] / int(scale.magnitude)
+                units_per_s = _UNITS_PER_S.get(scale.unit.value)
+                if units_per_s is None or not 1 <= scale.magnitude <= _LONGEST_SCALE:
+                    raise Unreadable(
+                        "has a $timescale other than 1, 10 or 100 s, ms, us, ns, ps or fs: export it again"
+                    )
+                tick_hz = units_per_s / int(scale.magnitude)
             case TokenKind.SCOPE:
                 scopes.append(token.scope.ident)
             case TokenKind.UPSCOPE:
