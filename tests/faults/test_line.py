@@ -27,7 +27,7 @@ def recorded(tmp_path: Path, log: Path, sent: bytes) -> tuple[int, str, str]:
 
 
 def assert_no_turn_across(said: dict[str, Any], *parts: list[bytes]) -> None:
-    """All turns between a part's pulses count but for the one after a start and one at either end; none between does."""
+    """All turns between a part's pulses count, but for the one after a start and one at either end; none across."""
     whole = sum(sum(line.startswith(b"w") for line in part) - 1 for part in parts)
     assert whole - 3 * len(parts) <= said["wheel_turns"] <= whole
 
