@@ -1,4 +1,4 @@
-// The strip of the last minutes: one small chart a quantity, on one time axis, with slips and marks.
+// The strip of the last minutes: one small chart a quantity, on one time axis, with bursts and marks.
 
 import { svg, word } from "./words.js";
 
