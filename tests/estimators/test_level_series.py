@@ -191,10 +191,13 @@ def test_the_likelihood_is_the_dense_restricted_one():
     # that is the same for all (σ² integrates to the same function of itself over its best).
     nothing = prior(least=1e-30, ordinary_width=1e9, shown_most=1e30, slip_shown=0.0, unseen=0.0)
     mix = noise_mix(data, nothing)
-    seen = (mix.weight > 1e-4 * mix.weight.max()) & (mix.kept == 0.0)
+    seen = np.flatnonzero((mix.weight > 1e-4 * mix.weight.max()) & (mix.kept == 0.0))
+    walking, smooth = np.split(seen, 2)  # alike here, where no flyer pulse tells them apart: half as likely beforehand
+    np.testing.assert_allclose(mix.weight[smooth] / mix.weight[walking], 0.5, rtol=1e-6)
+    seen = walking
     theirs = np.array([dense_reml(*pair) for pair in zip(mix.lam[seen], mix.sigma2[seen], strict=True)])
     ours = np.log(mix.weight[seen])
-    assert seen.sum() > 8
+    assert len(seen) > 8
     np.testing.assert_allclose(ours - ours[0], theirs - theirs[0], atol=1e-6)
 
 
@@ -288,13 +291,16 @@ def test_a_corner_cut_between_flyer_pulses_is_no_timing_noise():
 
 
 def test_the_prior_prefers_the_likely_and_forbids_the_impossible():
-    weights = [PRIOR.log_weight(np.array(s2), np.array(0.0), np.array(0.0)) for s2 in (1e-5, 1e-3, 1e-7)]
+    zero, walks = np.array(0.0), np.array(1.0)
+    weights = [PRIOR.log_weight(np.array(s2), zero, zero, walks) for s2 in (1e-5, 1e-3, 1e-7)]
     assert weights[0] == max(weights) == 0.0
     # a decade in σ is two in σ²: one width each way
     assert weights[1] == pytest.approx(-0.5)
     assert weights[2] == pytest.approx(-0.5)
-    assert PRIOR.log_weight(np.array(1.0), np.array(0.0), np.array(0.0)) < -30
+    assert PRIOR.log_weight(np.array(1.0), zero, zero, walks) < -30
     # of what the flyer scatters by, slip may be a part
     shown = prior(shown_least=1e-5, shown_most=1e-5)
-    alone, with_slip = (float(shown.log_weight(np.array(1e-6), np.array(lam), np.array(0.0))) for lam in (0.0, 180.0))
+    alone, with_slip = (float(shown.log_weight(np.array(1e-6), np.array(lam), zero, walks)) for lam in (0.0, 180.0))
     assert alone < with_slip - 5.0
+    # but slip that is smooth between two pulses has no part in it
+    assert float(shown.log_weight(np.array(1e-6), np.array(180.0), zero, zero)) == pytest.approx(alone)

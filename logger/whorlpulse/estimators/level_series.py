@@ -45,9 +45,11 @@ _SHARE = 0.25
 #: How much of its timing error a passage keeps from the one before, which part of the errors' density at frequency 0
 #: does so (the rest is independent: the other shaft's, say), and how likely that is beforehand. Independent errors are
 #: the rule; but an error that lingers looks like slip, and only its not adding up tells it. Set by simulated coverage.
-_KEPT, _KEPT_PART, _KEPT_PRIOR = (0.0, 0.5, 0.8, 0.85), (1.0, 0.9, 0.9, 1.0), (0.8, 0.1, 0.06, 0.04)
+_KEPT, _KEPT_PART, _KEPT_PRIOR = (0.0, 0.5, 0.8, 0.85), (1.0, 0.9, 0.9, 1.0), (0.57, 0.07, 0.045, 0.03)
 #: How much of what lingering takes off the wheel's scatter it may take off the flyer's too, in decades.
 _FLYER_LINGERS = 0.7
+#: How likely it is beforehand that slip is smooth between two flyer pulses: a foot's, not the band's own.
+_SMOOTH_PRIOR = 0.285
 
 
 @dataclass(frozen=True)
@@ -69,8 +71,10 @@ class TimingPrior:
     slip_shown: float
     unseen: float
 
-    def log_weight(self, sigma2: FloatArray, lam: FloatArray, kept: FloatArray) -> FloatArray:
-        """Log of the prior density, but for a constant, of ln sigma2 (m, k), for each lam (m, 1) and kept (m, 1).
+    def log_weight(self, sigma2: FloatArray, lam: FloatArray, kept: FloatArray, walks: FloatArray) -> FloatArray:
+        """Log of the prior density, but for a constant, of ln sigma2 (m, k), for each lam, kept and walks (m, 1).
+
+        walks: 1 where slip is a random walk between two flyer pulses too, 0 where it is smooth there and doesn't show.
 
         Errors that linger (kept > 0) are smaller, one by one, than their density at frequency 0, sigma2; and if the
         flyer's linger too, from pulse to pulse, their differences show less of them by as much again (`_FLYER_LINGERS`
@@ -80,7 +84,7 @@ class TimingPrior:
         lingering = 1.0 - part + part * (1.0 - kept) / (1.0 + kept)
         own = np.maximum(sigma2 * lingering, self.least)
         unusual = 0.5 * np.log10(own / self.ordinary) / self.ordinary_width
-        slip = lam / lingering * self.slip_shown
+        slip = walks * lam / lingering * self.slip_shown
         width = np.hypot(self.shown_width / (1.0 + slip), _WALK_WIDTH)
         scatter = np.log10(own * (1.0 + slip))
         most = np.log10(max(self.shown_most, self.least)) - _FLYER_LINGERS * np.log10(lingering)
@@ -100,7 +104,7 @@ class NoiseMix:
     unseen: slip between two flyer pulses isn't seen where it falls: the curve cuts the corner of a random walk pinned
     at both ends, whose mean variance is a sixth of its step's (Brownian bridge, ∫s(1−s)ds), q²/(6m) with m flyer pulses
     a step. What a passage gives too much to one step it takes from the next, so that Cov d is σ²T + q²(I − unseen·T),
-    while each end of a piece is unsure by unseen·q².
+    while each end of a piece is unsure by unseen·q². 0 where slip is taken to be smooth between two flyer pulses.
     """
 
     lam: FloatArray
@@ -108,7 +112,7 @@ class NoiseMix:
     weight: FloatArray
     sigma2: FloatArray
     dof: float
-    unseen: float = 0.0
+    unseen: FloatArray | float = 0.0
 
 
 def _timing(mu: FloatArray, kept: FloatArray) -> FloatArray:
@@ -129,9 +133,9 @@ def _lingering_part(kept: FloatArray) -> FloatArray:
     return part
 
 
-def _variances(mu: FloatArray, lam: FloatArray, kept: FloatArray, unseen: float) -> FloatArray:
+def _variances(mu: FloatArray, lam: FloatArray, kept: FloatArray, unseen: FloatArray | float) -> FloatArray:
     """Variance of each transform coefficient for each candidate, over σ²: (m, k)."""
-    g: FloatArray = lam[:, None] * (1.0 - unseen * mu) + _timing(mu, kept)
+    g: FloatArray = lam[:, None] * (1.0 - np.reshape(unseen, (-1, 1)) * mu) + _timing(mu, kept)
     return g
 
 
@@ -142,24 +146,26 @@ def _sums(data: Spectrum, weight: FloatArray) -> FloatArray:
     return sums
 
 
-def _candidates() -> tuple[IntArray, FloatArray, FloatArray]:
-    """Each candidate's place (m,) on the grid of λ, its kept (m,) and log prior (m,)."""
+def _candidates() -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:
+    """Each candidate's place (m,) on the grid of λ, its kept (m,), walks (m,) and log prior (m,)."""
     # Lingering errors are seldom: every second λ does for them.
-    column = [np.arange(0, _GRID, 1 if kept == 0.0 else 2) for kept in _KEPT]
-    kept = [np.full(len(c), k) for c, k in zip(column, _KEPT, strict=True)]
-    prior = [np.full(len(c), np.log(p / len(c))) for c, p in zip(column, _KEPT_PRIOR, strict=True)]
-    return np.concatenate(column), np.concatenate(kept), np.concatenate(prior)
+    kinds = [*((k, 1.0, p) for k, p in zip(_KEPT, _KEPT_PRIOR, strict=True)), (0.0, 0.0, _SMOOTH_PRIOR)]
+    column = [np.arange(0, _GRID, 1 if kept == 0.0 else 2) for kept, _, _ in kinds]
+    kept, walks = ([np.full(len(c), kind[i]) for c, kind in zip(column, kinds, strict=True)] for i in (0, 1))
+    prior = [np.full(len(c), np.log(kind[2] / len(c))) for c, kind in zip(column, kinds, strict=True)]
+    return np.concatenate(column), np.concatenate(kept), np.concatenate(walks), np.concatenate(prior)
 
 
 def noise_mix(data: Spectrum, timing: TimingPrior) -> NoiseMix:
     """What `data` and the sensor tell of λ, and of how timing errors linger."""
     low, high = np.log(_LEAST_LAMBDA / data.steps**2), np.log(_MOST_LAMBDA)
-    column, kept, log_prior = _candidates()
+    column, kept, walks, log_prior = _candidates()
+    unseen = walks * timing.unseen
     for _ in range(6):
         ln_lam = np.linspace(low, high, _GRID)
         lam = np.exp(ln_lam)[column]
-        fit, best = _likelihood(data, lam, kept, timing.unseen)
-        sigma2, spread, told = _sigma2_given(best, lam, kept, max(data.dof, 1), timing)
+        fit, best = _likelihood(data, lam, kept, unseen)
+        sigma2, spread, told = _sigma2_given(best, lam, kept, walks, max(data.dof, 1), timing)
         likelihood = fit + told + log_prior
         top = float(likelihood.max())
         likely = np.unique(column[likelihood > top - 12])
@@ -170,10 +176,10 @@ def noise_mix(data: Spectrum, timing: TimingPrior) -> NoiseMix:
     weight /= weight.sum()
     some = weight > _LEAST_WEIGHT
     dof = max(2.0 / float(weight @ spread), 1.0)
-    return NoiseMix(lam[some], kept[some], weight[some] / weight[some].sum(), sigma2[some], dof, timing.unseen)
+    return NoiseMix(lam[some], kept[some], weight[some] / weight[some].sum(), sigma2[some], dof, unseen[some])
 
 
-def _likelihood(data: Spectrum, lam: FloatArray, kept: FloatArray, unseen: float) -> tuple[FloatArray, FloatArray]:
+def _likelihood(data: Spectrum, lam: FloatArray, kept: FloatArray, unseen: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Restricted log likelihood at the best σ², and that σ², for candidates lam, kept (m,)."""
     g = _variances(data.mu, lam, kept, unseen)
     sums = _sums(data, 1.0 / g)
@@ -186,7 +192,7 @@ def _likelihood(data: Spectrum, lam: FloatArray, kept: FloatArray, unseen: float
 
 
 def _sigma2_given(
-    best: FloatArray, lam: FloatArray, kept: FloatArray, dof: int, timing: TimingPrior
+    best: FloatArray, lam: FloatArray, kept: FloatArray, walks: FloatArray, dof: int, timing: TimingPrior
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """For candidates lam, kept (m,) with best σ² (m,): mean of σ², its relative variance, log evidence.
 
@@ -195,7 +201,7 @@ def _sigma2_given(
     x = np.linspace(-5.0, 5.0, _SIGMA_GRID) * np.sqrt(2.0 / dof)
     sigma2 = np.maximum(best[:, None] * np.exp(x), timing.least)
     log_density = -0.5 * dof * (np.log(sigma2 / best[:, None]) + best[:, None] / sigma2)
-    log_density += timing.log_weight(sigma2, lam[:, None], kept[:, None])
+    log_density += timing.log_weight(sigma2, lam[:, None], kept[:, None], walks[:, None])
     top = log_density.max(axis=1, keepdims=True)
     density = np.exp(log_density - top)
     evidence = density.sum(axis=1)
