@@ -24,8 +24,8 @@ def test_intervals_of_clean_logs_hold_the_truth():
 
 def test_without_slip_the_ratio_is_as_good_as_the_best_line():
     # Measured over 500 logs: 1.14 of the best line's mean square error, and the line itself 0.94 ± 0.13 of
-    # 12σ²/(N(N+1)(N+2)), so 1.07 of the bound (bar of the design 1.1). Over 120 the first is sure to some 0.1, the other
-    # to 0.26 (two deviations).
+    # 12σ²/(N(N+1)(N+2)), so 1.07 of the bound (bar of the design 1.1). Over 120 the first is sure to some 0.1, and
+    # the second to 0.26 (two deviations).
     over_line, over_bound = efficiency(range(120))
     assert over_line < 1.25
     assert 0.6 < over_bound < 1.4
