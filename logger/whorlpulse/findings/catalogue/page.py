@@ -131,7 +131,7 @@ AXES: Final = {
     "tpi": "turns per inch",
     "tpm": "turns per metre",
     "no-slip": "without slip {ratio}",
-    "reference": "no slip",
+    "reference": "without slip",
     "mean": "mean",
     "plan": "plan",
     "whorl": "{name}, {ratio} : 1",
@@ -232,7 +232,7 @@ SAYS: Final = {
         "Ratio: flyer turns over wheel turns between passages of the same wheel target, by least squares for a "
         "drifting level seen through timing noise."
     ),
-    "slip": "Slip: one less ratio over the ratio without slip. Creep is what is left without sudden losses.",
+    "slip": "Slip: one less ratio over the ratio without slip. Creep is what is left without bursts.",
     "cadence": "Cadence: whole wheel turns over the time they took, starting up and running down left out.",
     "twist": "Twist: flyer turns over the length of yarn that took them up, per twisted length as in ISO 2061.",
     "version": "whorlpulse {version}; everything here can be computed again from the log, which is unaltered.",

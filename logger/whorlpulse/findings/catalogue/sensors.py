@@ -37,7 +37,7 @@ FINDINGS: Final = {
             "Wheels have between about {least} and {most} : 1 (common practice, no source).",
             "Counted with w={wheel_targets} and f={flyer_targets} targets per turn.",
         ),
-        "Count the magnets or marks on both shafts and write the numbers in the log's targets line or give --targets.",
+        "Count the targets on both shafts and write the numbers in the log's targets line or give --targets.",
     ),
     "wheel-targets": FindingWords(
         "The wheel seems to have {found:target} per turn, but {stated} is what the log or the wheel file says.",
@@ -185,7 +185,7 @@ FINDINGS: Final = {
         "Correct tick_hz in the log if it is wrong; else record with a finer clock, or slower.",
     ),
     "board-silent": FindingWords(
-        "The board was not heard for {seconds} s in {times:piece}, though it sends a sign of life every second.",
+        "The board was not heard for {seconds} s in {times:piece}, though it sends a keep-alive every second.",
         ("The longest silence begins at {from_s} s.", _LINES),
         "Check the cable or the radio link, and whether the computer went to sleep.",
     ),

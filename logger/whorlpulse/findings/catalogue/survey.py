@@ -53,10 +53,10 @@ ANSWERS: Final = {
         "{wheel_targets}) and one on the flyer ({flyer_targets}); runs: {runs}."
     ),
     "how-ratio": (
-        "A ratio is flyer turns over wheel turns at speed; sudden losses of the band are left out. The ± hold the "
+        "A ratio is flyer turns over wheel turns at speed; bursts are left out. The ± hold the "
         "ratio of another such run 95 times of 100."
     ),
-    "how-unseen": "The log's lines stand for several turns each, so sudden losses could not be left out.",
+    "how-unseen": "The log's lines stand for several turns each, so bursts could not be left out.",
     "how-slip": (
         "Slip is what the band lost in this log, bursts and all, of the ratio without slip. It is slip at working load "
         "where this log was made at working load."
