@@ -36,8 +36,8 @@ LIVE: Final = {
     "why-no-bobbin-growth": "the bobbin tells it, if its width stands in the wheel file and the yarn's count in --plan",
     "why-bobbin-not-full": "at the end, when the bobbin is full; sooner with its width and the yarn's count in --plan",
     "bobbin-not-full": (
-        "the bobbin's full_diameter is that of the end, so length and twist are said then; sooner with its width in the "
-        "wheel file and the yarn's count in --plan"
+        "the bobbin's full_diameter is that of the end, so length and twist are said then; sooner with its width in "
+        "the wheel file and the yarn's count in --plan"
     ),
     "why-refused": "the clock's ticks can't be believed",
     # figures' companions
