@@ -16,6 +16,8 @@ from pty_board import plugged
 from recorder_process import Recording
 from spun import GREETING, assert_true_ratio, ratio_of, spun, whorlpulse
 
+from whorlpulse.sources.log_size import BYTES_A_LINE
+
 FULL = os.environ.get("WHORLPULSE_FULL", "") not in ("", "0")
 HUGE_BYTES = 5 << 30 if FULL else 256 << 20
 MOST_RESIDENT_KB = 200_000
@@ -46,7 +48,7 @@ def test_a_huge_log_with_a_hole(log: Path) -> None:
 def test_a_log_of_more_lines_than_memory_holds(tmp_path: Path) -> None:
     """Refused in one line before the memory is used up; here the process may have only so much of it."""
     allowed = 1_400_000_000
-    many = allowed // 200 + 100_000
+    many = allowed // BYTES_A_LINE + 100_000
 
     def little_memory() -> None:
         resource.setrlimit(resource.RLIMIT_AS, (allowed, allowed))
