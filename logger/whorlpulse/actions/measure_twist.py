@@ -16,6 +16,7 @@ from whorlpulse.estimators.twist import NoTwist, TwistEstimate, Window, against_
 from whorlpulse.estimators.yarn_and_flyer import yarn_and_flyer
 from whorlpulse.findings.length_rules import length_findings, length_notes
 from whorlpulse.findings.report import Note, TwistReport, note
+from whorlpulse.findings.roller_rules import roller_notes
 from whorlpulse.pulses import BOBBIN, FLYER, ROLLER
 from whorlpulse.rig import Rig
 
@@ -37,7 +38,7 @@ def measure_twist(
     count_tex = plan.count_tex if plan is not None else None
     found: TwistEstimate | None = None
     if why_not is None:
-        said += pulse_notes(conditioned)
+        said += [*pulse_notes(conditioned), *roller_notes(conditioned)]
         try:
             found = estimate_twist(conditioned, rig, count_tex=count_tex)
         except NoTwist as reason:

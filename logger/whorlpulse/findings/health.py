@@ -119,11 +119,12 @@ def _channel(facts: Facts, letter: int) -> tuple[ChannelHealth, list[Note]]:
     noise, why_not = _noise(facts, letter)
     judged = letter in (WHEEL, FLYER) or (letter == BOBBIN and _bobbin_is_judged(facts))
     extra = int(np.count_nonzero(train.flag & (Flag.BOUNCE | Flag.EXTRA)))
+    mended = letter == ROLLER and filled > 0
     if not judged:
-        reasons.append(note("missed-not-judged", shaft=shaft))
+        reasons += [] if mended else [note("missed-not-judged", shaft=shaft)]
         idle = 0  # runs are parted by wheel and flyer; idle means nothing for the others
     channel = ChannelHealth(
-        chr(letter), len(train) - filled, filled if judged else None, extra, idle, targets, angles, noise
+        chr(letter), len(train) - filled, filled if judged or mended else None, extra, idle, targets, angles, noise
     )
     return channel, [*reasons, *why_not]
 

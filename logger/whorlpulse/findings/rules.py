@@ -14,6 +14,7 @@ from whorlpulse.findings.clock_rules import clock_too_coarse
 from whorlpulse.findings.evidence import Facts
 from whorlpulse.findings.line_rules import line_findings
 from whorlpulse.findings.report import Finding, Note, note
+from whorlpulse.findings.roller_rules import roller_misses
 
 if TYPE_CHECKING:
     from whorlpulse.findings.report import Figure
@@ -39,6 +40,7 @@ _GRAVEST_FIRST: Final = (
     "overruns",
     "lines-lost",
     "missed-pulses",
+    "roller-missed-pulses",
     "extra-pulses",
     "lines-corrupt",
     "lines-malformed",
@@ -64,6 +66,7 @@ def all_findings(facts: Facts) -> tuple[tuple[Finding, ...], tuple[Note, ...]]:
         for rule in (
             shaft_rules.silent_shafts,
             shaft_rules.pulse_faults,
+            roller_misses,
             shaft_rules.uneven_targets,
             shaft_rules.enough,
             shaft_rules.hand_rolled,

@@ -22,6 +22,15 @@ USED_BECAUSE: Final = {
 }
 
 FINDINGS: Final = {
+    "roller-missed-pulses": FindingWords(
+        "The roller's sensor misses pulses: about {percent} %.",
+        (
+            "{missed} were put in, where the roller's waits are twice or three times those around them.",
+            "About {more} more at the ends of draws leave no trace; the length has them reckoned in, with their ±.",
+            "A hand that falters makes long waits too, but of any length; here hardly any lie between.",
+        ),
+        "Bring the sensor closer to the roller's targets, and see that neither wobbles.",
+    ),
     "lengths-disagree": FindingWords(
         "{Second} has {apart} % {more} yarn than {first}: {second_m} m against {first_m} m, for the same stretch.",
         (
@@ -90,6 +99,10 @@ CAUSES: Final = {
 }
 
 YARN_LENGTH: Final = {
+    "roller-mended": (
+        "The roller's sensor missed pulses: {missed} were put in, and about {more} that leave no trace are reckoned into "
+        "the length and its ±."
+    ),
     "total-no-rounds": "0 rounds hold no yarn: write how many there are, for example '96 x 1.500 yd'",
     "lengths-more": "more",
     "lengths-less": "less",
