@@ -77,6 +77,20 @@ def _bursts(found: SlipEstimate, rig: Rig, missing_share: float) -> Iterator[Fin
     bursts = found.bursts
     if not bursts:
         return
+    figures = _figures_of(found)
+    whole = [b for b in bursts if _whole_target(b, rig.targets["f"])]
+    doubtful = bool(whole) and missing_share > 0.003
+    if doubtful:
+        figures["whole"] = len(whole)
+    # Sensors miss whole targets; slip loses any part. So what is no whole number of them is surely slip.
+    sure = len(bursts) - (len(whole) if doubtful else 0)
+    confidence = 0.97 if sure >= 2 else 0.4 if sure == 1 else 0.2
+    yield Finding("slip-bursts", confidence, figures)
+
+
+def _figures_of(found: SlipEstimate) -> dict[str, Figure]:
+    """How many bursts there are, what they lost, and when they came."""
+    bursts = found.bursts
     largest = max(bursts, key=lambda b: b.lost)
     counted = [b for b in bursts if b.counted]
     due = sum(w.reference.ratio.value * w.wheel_turns for w in found.whorls)
@@ -94,14 +108,7 @@ def _bursts(found: SlipEstimate, rig: Rig, missing_share: float) -> Iterator[Fin
     hard = sum(b.harder > _HARD for b in bursts)
     if hard:
         figures["hard"] = hard
-    whole = [b for b in bursts if _whole_target(b, rig.targets["f"])]
-    doubtful = bool(whole) and missing_share > 0.003
-    if doubtful:
-        figures["whole"] = len(whole)
-    # Sensors miss whole targets; slip loses any part. So what is no whole number of them is surely slip.
-    sure = len(bursts) - (len(whole) if doubtful else 0)
-    confidence = 0.97 if sure >= 2 else 0.4 if sure == 1 else 0.2
-    yield Finding("slip-bursts", confidence, figures)
+    return figures
 
 
 def _whole_target(burst: Burst, targets: int) -> bool:
