@@ -24,7 +24,8 @@ from whorlpulse.rig import Rig
 
 #: Below so many wheel turns in the longest run, a longer run is the plainest advice.
 _FEW_TURNS = 30.0
-#: The band is said to wander when a run's forecast is this much wider than the run's own figure.
+#: The band is said to wander when a run's forecast is this much wider than the run's own figure: so it is in one of 100
+#: simulated logs of a steady ratio, and in all of one that drifts by 0.03 % or more.
 _WANDERS = 4.0
 
 
