@@ -70,10 +70,11 @@ def timing_noise(pieces: Sequence[Counted], targets: int, tick_s: float) -> Timi
     low, high = _differences(pieces, targets)
     if len(high) < FEWEST_DIFFERENCES:
         return TimingNoise(None, "few", None, len(high))
+    rms = _rms(high)
     s_low, s_high = _spread(low), _spread(high)
     floor_s = tick_s / sqrt(12.0)
-    between = _between(s_low, s_high, _rms(high), floor_s)
-    if s_low > _MOST_EXCESS * s_high or _rms(high) > _MOST_TAILS * s_high:
+    between = _between(s_low, s_high, rms, floor_s)
+    if s_low > _MOST_EXCESS * s_high or rms > _MOST_TAILS * s_high:
         return TimingNoise(None, "feet", max(s_high, floor_s), len(high), between)
     variance = s_high**2 - _MOTION_LEFT * max(s_low**2 - s_high**2, 0.0)
     return TimingNoise(max(sqrt(variance), floor_s), None, None, len(high), between)
@@ -127,8 +128,8 @@ def _orders(t_s: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def _spread(z: FloatArray) -> float:
-    """Standard deviation of a normal quantity by its median deviation (1.4826 = 1 / Φ⁻¹(3/4))."""
-    return 1.4826 * float(np.median(np.abs(z), overwrite_input=True))
+    """Standard deviation of a normal quantity by its median deviation (1.4826 = 1 / Φ⁻¹(3/4)); z is used up."""
+    return 1.4826 * float(np.median(np.abs(z, out=z), overwrite_input=True))
 
 
 def _rms(z: FloatArray) -> float:
