@@ -21,8 +21,14 @@ FEWEST_COUNTS = 4
 _MOST_CORRELATION = 0.9
 
 
+def can_be_fitted(piece: Piece, angles: Angles) -> bool:
+    """Whether a piece has lines enough, each farther on than the one before: turns beyond 2^53 cannot be told apart."""
+    whole, part = angles.turns(piece.passage)
+    return len(piece.y) >= FEWEST_COUNTS and bool((np.diff(whole + part) > 0).all())
+
+
 def counted_drift(pieces: Sequence[Piece], angles: Angles, tie_u_s: float) -> Drift:
-    """Slope of flyer turns against wheel turns over the pieces, each of at least `FEWEST_COUNTS` lines."""
+    """Slope of flyer turns against wheel turns over the pieces, each of which can be fitted."""
     xs, ys = [], []
     for p in pieces:
         whole, part = angles.turns(p.passage)

@@ -14,7 +14,7 @@ import numpy as np
 
 from whorlpulse.conditioning.chain import Conditioned
 from whorlpulse.conditioning.targets import Angles
-from whorlpulse.estimators.counted_lines import FEWEST_COUNTS, counted_drift
+from whorlpulse.estimators.counted_lines import can_be_fitted, counted_drift
 from whorlpulse.estimators.level_series import Drift, NoiseMix, TimingPrior, drift, noise_mix
 from whorlpulse.estimators.measured import Measured, quotient, weighted_sum
 from whorlpulse.estimators.sensor_timing import timing_prior
@@ -136,7 +136,7 @@ def _from_counts(pieces: Sequence[Piece], angles: Angles, tie_u_s: float) -> Rat
     """The same where the wheel's lines stand for several turns."""
     runs = []
     for run in sorted({p.run for p in pieces}):
-        mine = [p for p in pieces if p.run == run and len(p.y) >= FEWEST_COUNTS]
+        mine = [p for p in pieces if p.run == run and can_be_fitted(p, angles)]
         if mine:
             runs.append(_run(mine, angles, counted_drift(mine, angles, tie_u_s)))
     return _summed(runs)
