@@ -85,13 +85,16 @@ def test_a_log_that_becomes_large_changes_over_in_the_middle():
     assert len(got.rows) < len(tick)
 
 
-@pytest.mark.parametrize("fault", ["not installed", "broken"])
+@pytest.mark.parametrize("fault", ["not installed", "broken", "switched off"])
 def test_without_numba_or_with_a_broken_one_logs_read_as_ever(fault, monkeypatch):
     class Broken:
         def __getattr__(self, name: str) -> object:
             raise OSError("a library is missing")
 
-    monkeypatch.setitem(sys.modules, "numba", None if fault == "not installed" else Broken())
+    if fault == "switched off":
+        monkeypatch.setattr(pytest.importorskip("numba").config, "DISABLE_JIT", 1)
+    else:
+        monkeypatch.setitem(sys.modules, "numba", None if fault == "not installed" else Broken())
     monkeypatch.setattr(compiled, "LARGE", 0)
     monkeypatch.setattr(compiled, "_loaded", set())
     compiled._compiled.cache_clear()

@@ -54,8 +54,10 @@ def load() -> bool:
 def _compiled(name: str) -> Kernel | None:
     """Compile the loop or fetch it from numba's cache; None if anything goes wrong: speed must not break reading."""
     try:
-        from numba import njit
+        from numba import config, njit
 
+        if getattr(config, "DISABLE_JIT", 0):  # numba's own switch: the plain functions would be far slower than numpy
+            return None
         module, signature = KERNELS[name]
         plain = getattr(import_module(f"{__name__}.{module}"), name)
         # error_model: a division by zero gives what numpy gives, and is no branch in the loop
