@@ -91,7 +91,13 @@ def _pool(workers: int) -> ProcessPoolExecutor:
 
 
 def _begin() -> None:
-    """Make a worker end with what began it: at once on Ctrl-C, without a word, and when its parent is gone."""
+    """Make a worker end with what began it: at once on Ctrl-C, without a word, and when its parent is gone.
+
+    Its arithmetic is to stay on its own core, as in a cluster's worker: sums that are shared out among threads end in
+    other last digits, and the cores have work already. numpy reads this when it is loaded, which comes after.
+    """
+    for libraries in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(libraries, "1")
     signal.signal(signal.SIGINT, lambda number, frame: os._exit(130))
     parent = multiprocessing.parent_process()
     if parent is not None:
