@@ -100,8 +100,8 @@ CAUSES: Final = {
 
 YARN_LENGTH: Final = {
     "roller-mended": (
-        "The roller's sensor missed pulses: {missed} were put in, and about {more} that leave no trace are reckoned into "
-        "the length and its ±."
+        "The roller's sensor missed pulses: {missed} were put in, and about {more} that leave no trace are reckoned "
+        "into the length and its ±."
     ),
     "total-no-rounds": "0 rounds hold no yarn: write how many there are, for example '96 x 1.500 yd'",
     "lengths-more": "more",
