@@ -10,7 +10,7 @@ import sys
 from collections.abc import Iterable, Iterator
 from typing import Final
 
-#: Memory that a line of a log with wheel and flyer takes in the greediest command, `cadence` (measured: up to 392,
+#: Memory that a line of a log with wheel and flyer takes in the greediest command, `report` (measured: up to 404,
 #: and 165 in `ratio`, by tests/benchmarks/memory.py), rounded up.
 BYTES_A_LINE: Final = 450
 _LF: Final = 10
