@@ -14,17 +14,19 @@ import argparse
 import os
 import random
 import resource
-import statistics
 import subprocess
 import sys
 import tempfile
-import time
-from collections.abc import Callable
 from functools import reduce
 from operator import xor
 from pathlib import Path
 
 import numpy as np
+
+if __package__:
+    from tests.benchmarks.measuring import medians
+else:
+    from measuring import medians
 
 from whorlpulse import compiled
 from whorlpulse.logfile import Log, read_log
@@ -98,16 +100,6 @@ def pandas_checked(path: Path) -> int:
     seq = parts[2][good & right].astype("int64").to_numpy()
     parts[1][good & right].astype("int64").to_numpy()
     return len(seq) - int(np.count_nonzero(np.diff(seq) % 65536 != 1))
-
-
-def medians(passes: dict[str, Callable[[], object]], rounds: int) -> dict[str, float]:
-    taken: dict[str, list[float]] = {name: [] for name in passes}
-    for _ in range(rounds):
-        for name, run in passes.items():
-            start = time.process_time()
-            run()
-            taken[name].append(time.process_time() - start)
-    return {name: statistics.median(times) for name, times in taken.items()}
 
 
 def peak_mb() -> float:
