@@ -61,6 +61,25 @@ def test_a_measurement_that_ends_in_time_is_left_alone():
     assert seen == {True, False}
 
 
+_TRACED = """
+import sys
+from whorlpulse.actions.gather_limit import row_within
+for limit_s in (60.0, 0.01):
+    print(row_within(limit_s, lambda place: sum(range(place)) or True, 10**6))
+    print(row_within(limit_s, lambda place: [None for _ in iter(int, 1)] if limit_s < 1 else place, 7))
+sys.settrace(lambda frame, event, arg: None)
+print((lambda: "traced")())
+"""
+
+
+def test_a_process_that_had_a_limit_can_be_traced():
+    """Debuggers and coverage tools trace; an interpreter left looking for an exception would stand still there."""
+    done = subprocess.run([sys.executable, "-c", _TRACED], capture_output=True, text=True, timeout=60, check=True)
+    assert done.stdout.split()[-1] == "traced"
+    assert done.stdout.split()[1] == "7"
+    assert done.stdout.split()[-2] == "None"
+
+
 def test_without_logs_no_process_is_begun():
     assert list(Cores(deadly.row_or_death, deadly.lost, deadly.late, 2).rows([])) == []
 

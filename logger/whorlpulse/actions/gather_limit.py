@@ -12,6 +12,7 @@ import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from threading import Lock, Timer, get_ident
+from time import sleep
 from typing import Final, TypeVar
 
 from whorlpulse.findings.gathered import GatheredRow
@@ -20,6 +21,8 @@ from whorlpulse.findings.gathered import GatheredRow
 USUAL_S: Final = 600.0
 #: After the limit, until a process that does not return to Python is ended: as long again, and at most this.
 GRACE_S: Final = 5.0
+#: Python raises what another thread asked for after at most a few steps.
+_MOMENTS: Final = 100
 
 _Place = TypeVar("_Place")
 
@@ -30,11 +33,12 @@ class _TooLong(BaseException):
 
 def row_within(limit_s: float, measure: Callable[[_Place], GatheredRow], place: _Place) -> GatheredRow | None:
     """Return the row of a place, None when it took longer than the limit. For processes and threads that measure."""
-    ends, lock, thread = [False], Lock(), get_ident()
+    over, sent, lock, thread = [False], [False], Lock(), get_ident()
 
     def too_long() -> None:
         with lock:
-            if not ends[0]:
+            if not over[0]:
+                sent[0] = True
                 _raise_in(thread, _TooLong)
 
     timer = Timer(limit_s, too_long)
@@ -46,8 +50,11 @@ def row_within(limit_s: float, measure: Callable[[_Place], GatheredRow], place: 
         finally:
             timer.cancel()
             with lock:
-                ends[0] = True
-            _raise_in(thread, None)  # what was on its way and has not come is not to come later
+                over[0] = True
+            # What is on its way is to come here, not later. Taking it back is no way: Python 3.11 then goes on looking
+            # for it at every step, and stands still where a debugger or a coverage tool traces.
+            for _ in range(_MOMENTS if sent[0] else 0):
+                sleep(0.0)
     except _TooLong:
         return None
 
@@ -69,6 +76,5 @@ def hard_stop(after_s: float) -> Iterator[None]:
             faulthandler.cancel_dump_traceback_later()
 
 
-def _raise_in(thread: int, what: type[BaseException] | None) -> None:
-    raised = ctypes.py_object(what) if what is not None else ctypes.py_object()
-    ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(thread), raised)
+def _raise_in(thread: int, what: type[BaseException]) -> None:
+    ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(thread), ctypes.py_object(what))
