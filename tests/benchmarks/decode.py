@@ -4,8 +4,7 @@ The yardstick is the counting pass: the file read in blocks of 256 kB, and the l
 numpy, by `count_nonzero` (which some machines do several times faster than others) and by `sum`. Medians of
 five, taken in turn so that a busy machine slows all alike. Pandas is timed twice: its C parser alone, which
 checks nothing, and with the same checks made on its columns. The log is simulated: wheel, flyer and keep-alive
-lines with sequence number and checksum; the damaged one has 50 bad lines in a million. Where numba is installed, its
-loops are loaded beforehand, as in a process that measures many logs; reading without them is timed beside.
+lines with sequence number and checksum; the damaged one has 50 bad lines in a million.
 """
 
 from __future__ import annotations
@@ -28,7 +27,6 @@ if __package__:
 else:
     from measuring import medians
 
-from whorlpulse import compiled
 from whorlpulse.logfile import Log, read_log
 from whorlpulse.sources.files import BLOCK_BYTES, log_blocks
 
@@ -66,18 +64,7 @@ def sum_line_ends(path: Path) -> int:
 
 
 def ours(path: Path) -> Log:
-    """Read by the compiled loop where there is one; loading it falls into the first pass, which a median leaves out."""
-    compiled.load()
     return read_log(log_blocks(path))
-
-
-def in_columns(path: Path) -> Log:
-    """Read without the compiled loop."""
-    loaded, compiled._loaded = compiled._loaded, set()
-    try:
-        return read_log(log_blocks(path))
-    finally:
-        compiled._loaded = loaded
 
 
 def pandas_unchecked(path: Path) -> int:
@@ -153,8 +140,6 @@ def report(clean: Path, damaged: Path, lines: int) -> None:
             "count line ends, sum": lambda: sum_line_ends(clean),
             "ours, all checks": lambda: ours(clean),
             "ours, 50 bad lines a million": lambda: ours(damaged),
-            "ours without numba": lambda: in_columns(clean),
-            "ours without numba, 50 bad": lambda: in_columns(damaged),
             "pandas C parser, no checks": lambda: pandas_unchecked(clean),
         },
         ROUNDS,

@@ -17,7 +17,6 @@ else:
     from measuring import Bar, cut, medians
     from ratio import write_log
 
-from whorlpulse import compiled
 from whorlpulse.actions.measure_ratio import measure_ratio
 from whorlpulse.cli.inputs import Given, opened, rig_of
 
@@ -25,8 +24,7 @@ ROUNDS = 3
 
 
 def costs(log: Path, sizes: list[int]) -> dict[int, tuple[float, float]]:
-    """Return for each size the nanoseconds a line of reading and of measuring, by compiled loops if they are there."""
-    compiled.load()
+    """Return for each size the nanoseconds a line of reading and of measuring."""
     found = {}
     with tempfile.TemporaryDirectory() as folder:
         for size in sizes:

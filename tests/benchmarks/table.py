@@ -2,7 +2,6 @@
 
 Everything that has a bar, measured on this machine in one go: five to ten minutes. Reading is timed on a log of wheel,
 flyer and keep-alive lines with numbers and checksums; the ratio on a simulated wheel that is treadled without a stop.
-What the extra `fast` (numba) changes is measured twice, in processes that can load it and in processes that can't.
 Without `--write` the table is only printed; `--only startup,smoother` measures some of it.
 """
 
@@ -18,7 +17,6 @@ import tempfile
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
-from importlib.util import find_spec
 from pathlib import Path
 
 import numpy as np
@@ -29,13 +27,10 @@ from tests.benchmarks import chain, decode, gather, linear, live, ratio, smoothe
 from tests.benchmarks.measuring import Bar, environment, medians, process_medians
 
 ROUNDS = 5
-#: Stands before numba on the path of a process that is to do without.
-NOT_THERE = "raise ImportError('left out of this measurement')\n"
 HEAD = """# Benchmarks
 
 Written by `python tests/benchmarks/table.py --write docs/benchmarks.md`. Processor time (user and system, all threads),
 medians, each ratio from one run in turn; what was tried is in `docs/decisions/speed.md`. All logs are simulated.
-"with `fast`": with the extra of that name, `pip install 'whorlpulse[fast]'`, which large logs use; all else without it.
 
 """
 
@@ -90,7 +85,7 @@ def whole_ratio(logs: Logs) -> list[Bar]:
     ]
 
 
-#: Each a part of the table: what measures it, and whether the extra `fast` changes it.
+#: Each a part of the table: what measures it, and whether it reads the large logs.
 PARTS: dict[str, tuple[Callable[[Logs], list[Bar]], bool]] = {
     "startup": (lambda logs: startup.bars(9), False),
     "smoother": (lambda logs: smoother.bars(100_000), False),
@@ -111,27 +106,21 @@ def measured(lines: int, only: Sequence[str]) -> list[Bar]:
         if any(PARTS[part][1] for part in only):
             decode.write_log(logs.all_kinds, lines, 0)
             ratio.write_log(logs.treadled, lines, sound=True)
-        without = Path(folder, "without")
-        without.mkdir()
-        without.joinpath("numba.py").write_text(NOT_THERE)
         for part in only:
             began_s = time.monotonic()
-            found += apart(part, logs, (str(without),))
-            if PARTS[part][1] and find_spec("numba") is not None:
-                found += [Bar(f"{b.what}, with `fast`", b.measured, b.unit, b.most) for b in apart(part, logs, ())]
+            found += apart(part, logs)
             print(f"{part}: {time.monotonic() - began_s:.0f} s", file=sys.stderr)
     return found
 
 
-def apart(part: str, logs: Logs, first: tuple[str, ...]) -> list[Bar]:
-    """Return a part's lines, measured by a process of its own; first: folders before all others on its path."""
-    paths = os.pathsep.join([*first, environment()["PYTHONPATH"]])
+def apart(part: str, logs: Logs) -> list[Bar]:
+    """Return a part's lines, measured by a process of its own."""
     words = [sys.executable, __file__, "--part", part, "--logs", *map(str, (logs.all_kinds, logs.treadled))]
     ran = subprocess.run(
         [*words, "--lines", str(logs.lines)],
         check=True,
         stdout=subprocess.PIPE,
-        env={**environment(), "PYTHONPATH": paths},
+        env=environment(),
     )
     return [Bar(**bar) for bar in json.loads(ran.stdout)]
 

@@ -1,7 +1,4 @@
-"""Any bytes in any chunking: the decoder, the bulk reader and a naive reader say the same, and none raises.
-
-All of it twice: with the bulk reader's columns, and with its compiled loop.
-"""
+"""Any bytes in any chunking: the decoder, the bulk reader and a naive reader say the same, and none raises."""
 
 from __future__ import annotations
 
@@ -20,7 +17,6 @@ from whorlpulse.wire import Decoder, Gap, Meta, Pulse
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-import both_ways
 import naive
 
 
@@ -171,10 +167,10 @@ def some_cuts(seed: int, size: int) -> list[int]:
     return sorted(dice.randrange(size + 1) for _ in range(dice.randrange(20)))
 
 
-@pytest.fixture(scope="module", autouse=True, params=both_ways.WAYS)
-def small_blocks(request):
-    """Let the bulk reader work in small blocks, so that short logs have many of their borders; by either way."""
-    with pytest.MonkeyPatch.context() as patch, both_ways.taken(request.param):
+@pytest.fixture(scope="module", autouse=True)
+def small_blocks():
+    """Let the bulk reader work in small blocks, so that short logs have many of their borders."""
+    with pytest.MonkeyPatch.context() as patch:
         patch.setattr(bulk, "_BLOCK", 8192)
         yield
 

@@ -21,7 +21,6 @@ from itertools import pairwise
 
 import numpy as np
 
-from whorlpulse.compiled import kernel
 from whorlpulse.conditioning.counted import Counted
 from whorlpulse.conditioning.debounce import bounced, bounced_in_draws
 from whorlpulse.conditioning.interpolate import monotone_cubic
@@ -116,10 +115,6 @@ def condition(rows: Rows, rig: Rig) -> Conditioned:
 
 
 def _channel(rows: Rows, clocked: Clocked, starts: IntArray, tick_hz: float, letter: int) -> Channel:
-    if not len(starts) and not len(rows.count_row):
-        picked = _picked_at_once(rows, clocked, tick_hz, letter)
-        if picked is not None:
-            return picked
     mine = rows.channel == letter
     if not clocked.usable.all():
         mine &= clocked.usable
@@ -138,18 +133,6 @@ def _channel(rows: Rows, clocked: Clocked, starts: IntArray, tick_hz: float, let
         span, tick = span[order], tick[order]
         count = count[order] if count is not None else None
     return Channel(letter, tick, tick / tick_hz, span, np.zeros(len(tick), np.uint8), count)
-
-
-def _picked_at_once(rows: Rows, clocked: Clocked, tick_hz: float, letter: int) -> Channel | None:
-    """A channel of a large log without a gap, by the compiled loop; None without that, or where ticks go back."""
-    loop = kernel("pick_channel", len(rows))
-    if loop is None or not clocked.usable.all():
-        return None
-    n = int(np.count_nonzero(rows.channel == letter))
-    tick, t_s = np.empty(n, np.int64), np.empty(n)
-    if not loop(np.ascontiguousarray(rows.channel), np.ascontiguousarray(clocked.tick), letter, tick_hz, tick, t_s):
-        return None
-    return Channel(letter, tick, t_s, np.broadcast_to(np.int64(0), n), np.zeros(n, np.uint8), None)
 
 
 def _times(channel: Channel) -> ShaftTimes:

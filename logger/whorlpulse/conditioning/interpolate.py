@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from whorlpulse.compiled import kernel
 from whorlpulse.conditioning.waits import Rising, rises
 from whorlpulse.pulses import FloatArray, IntArray
 
@@ -58,12 +57,6 @@ def _evaluate_in_order(knot_x: FloatArray, knot_y: Rising, x: FloatArray, out: F
             continue
         first, last = max(start - _REACH, 0), min(stop + 1 + _REACH, spans + 1)
         near_x, near_y = knot_x[first:last], knot_y[first:last]
-        loop = kernel("curve", len(near_x))
-        if loop is not None and near_x.dtype == x.dtype == np.float64:
-            ends = start - first, stop - first
-            knots = np.ascontiguousarray(near_x), near_y.astype(np.float64, order="C")
-            loop(*knots, *ends, _SWEEPS, np.ascontiguousarray(x[at]), out[at], np.empty((7, len(near_x))))
-            continue
         i = np.searchsorted(near_x, x[at], side="right") - 1
         np.minimum(i, stop - 1 - first, out=i)
         out[at] = _value(near_x, near_y, _slopes_of(near_x, near_y), x[at], i)

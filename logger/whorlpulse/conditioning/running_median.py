@@ -10,7 +10,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from whorlpulse.compiled import kernel
 from whorlpulse.pulses import FloatArray
 
 _HALF = 4
@@ -93,11 +92,6 @@ def _fill(out: FloatArray, values: FloatArray, *, at_start: bool, at_end: bool) 
 
 
 def _medians(x: FloatArray) -> FloatArray:
-    loop = kernel("medians_of_nine", len(x))
-    if loop is not None and x.dtype == np.float64:
-        out = np.empty(len(x) - 2 * _HALF)
-        loop(np.ascontiguousarray(x), out, np.empty((3, len(x))))
-        return out
     a, b, c = x[:-2], x[1:-1], x[2:]
     low2, high2 = np.minimum(a, b), np.maximum(a, b)
     low, high = np.minimum(low2, c), np.maximum(high2, c)

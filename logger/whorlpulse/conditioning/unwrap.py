@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from whorlpulse.compiled import kernel
 from whorlpulse.pulses import KEEP_ALIVE, BoolArray, IntArray, Rows
 
 #: Interrupts of coincident pulses are served one after another, so lines may stand in disorder by this much.
@@ -19,8 +18,6 @@ DISORDER_S = 0.02
 _SHORT_WRAP_S = 600.0
 #: With keep-alives once a second, this much silence means that the board was not heard.
 _SILENCE_S = 3.5
-#: More silences than this are for the numpy way.
-_MOST_SILENCES = 4096
 #: All steps together stay below it, so that a time in seconds keeps every tick: ten days by a clock of 10 GHz.
 _MOST_TICKS = 1 << 53
 _BLOCK = 32_768  # rows at a time, which stay in the cache
@@ -47,9 +44,6 @@ def unwrap(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked:
     tick_bits 0 means that the clock never wraps.
     """
     raw = rows.tick
-    at_once = _unwrapped_at_once(rows, tick_hz, tick_bits)
-    if at_once is not None:
-        return at_once
     usable = np.ones(len(raw), bool) if not tick_bits else raw < (1 << tick_bits)
     keep_alives = bool((rows.channel == KEEP_ALIVE).any())
     limits = _limits(tick_bits, tick_hz, keep_alives=keep_alives)
@@ -67,21 +61,6 @@ def unwrap(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked:
     all_steps = np.zeros(len(raw), np.int64)
     all_steps[kept] = step
     return Clocked(np.cumsum(all_steps), usable, kept[back], kept[silent])
-
-
-def _unwrapped_at_once(rows: Rows, tick_hz: float, tick_bits: int) -> Clocked | None:
-    """Unwrap a large log by the compiled loop; None where that is not to be had, or where a tick is no plain one."""
-    loop = kernel("unwrap_ticks", len(rows))
-    if loop is None or tick_bits > 62:
-        return None
-    keep_alives = bool((rows.channel == KEEP_ALIVE).any())
-    period, disorder, limit = _limits(tick_bits, tick_hz, keep_alives=keep_alives)
-    silence = _SILENCE_S * tick_hz if keep_alives else np.inf
-    tick, silent = np.empty_like(rows.tick), np.empty(_MOST_SILENCES, np.int64)
-    found = loop(np.ascontiguousarray(rows.tick), period or 0, limit, disorder, silence, tick, silent)
-    if found < 0 or not 0 <= tick[-1] < _MOST_TICKS:
-        return None
-    return Clocked(tick, np.ones(len(tick), bool), silent[:0], silent[:found].copy())
 
 
 def _limits(tick_bits: int, tick_hz: float, *, keep_alives: bool) -> tuple[int | None, int, int]:

@@ -16,7 +16,6 @@ import numpy as np
 
 from whorlpulse.logfile.columns import Words
 from whorlpulse.logfile.header import Entry, Header
-from whorlpulse.logfile.in_one_pass import OnePass
 from whorlpulse.logfile.rowstore import RowStore
 from whorlpulse.logfile.stretch import PADDING, SHORT_RUN, Block, Stretch
 from whorlpulse.pulses import KEEP_ALIVE, OVERRUN, IntArray, Rows
@@ -58,8 +57,6 @@ class LogReader:
         self._buffer = bytearray(_BLOCK + PADDING)
         self._filled = 0
         self._skipping = False  # inside a line that was cut off as too long
-        self._read = 0
-        self._one_pass: OnePass | None = None
 
     @property
     def width_to_read_again_with(self) -> int | None:
@@ -110,9 +107,6 @@ class LogReader:
         self._filled = kept
 
     def _read_lines(self, start: int, stop: int) -> None:
-        if self._in_one_pass(stop - start):
-            self._read_in_one_pass(start, stop)
-            return
         block = Block(self._buffer, stop)
         short_runs = 0
         while start < stop:
@@ -126,26 +120,6 @@ class LogReader:
             short_runs += len(stretch.ok) < SHORT_RUN
             self._read_stretch(stretch)
             start = int(stretch.stop[-1]) + 1
-
-    def _in_one_pass(self, more: int) -> bool:
-        """Tell whether the compiled loop reads these bytes: that is worth while in a large log."""
-        self._read += more
-        if self._one_pass is None:
-            loop = OnePass.worth_while(self._read)
-            if loop is None:
-                return False
-            self._one_pass = OnePass(loop, self._buffer, self._judge, self._store)
-        return True
-
-    def _read_in_one_pass(self, start: int, stop: int) -> None:
-        if self._one_pass is None:
-            return
-        while start < stop:
-            start = self._one_pass.read(start, stop)
-            if start < stop:
-                end = self._buffer.find(b"\n", start, stop)
-                self._absorb(self._judge.judge(bytes(self._buffer[start:end])))
-                start = end + 1
 
     def _read_stretch(self, stretch: Stretch) -> None:
         """Add the stretch's clean lines column by column and judge the others one by one, in order."""

@@ -99,19 +99,6 @@ class RowStore:
         self._channel.array[places] = channel
         self.rows += len(tick)
 
-    def room(self, most: int) -> tuple[IntArray, ByteArray]:
-        """Return places for the next rows: tick (most,), channel (most,), to be filled."""
-        self._room(most)
-        places = slice(self.rows, self.rows + most)
-        return self._tick.array[places], self._channel.array[places]
-
-    def took(self, rows: int, count_at: IntArray, count: IntArray) -> None:
-        """Note that so many places of `room` are filled; those at count_at (m,) stand for count (m,) pulses each."""
-        if len(count_at):
-            self._count_row.frombytes((count_at + self.rows).tobytes())
-            self._count_value.frombytes(count.tobytes())
-        self.rows += rows
-
     def joined(self) -> tuple[Rows, IntArray]:
         """Return all rows, and (g,) the line number after each gap; the store is spent afterwards."""
         columns = self._count_row, self._count_value, self._gap_row, self._gap_lines, self._gap_line
