@@ -132,6 +132,7 @@ class PretendWheel:
             "twist_tpi": figure(5.194, 3, "tpi", 0.012),
             "twist_tpm": figure(204.5, 1, "tpm", 0.5),
             "length": figure(wheel * 0.03, 2, "m", 0.02),
+            "loss": figure(1.2, 1, "%", 0.4),
             "wheel_turns": f"{wheel:.1f}",
             "flyer_turns": f"{wheel * 6.193:.1f}",
             "notes": ["Invented figures for a test of the page."],

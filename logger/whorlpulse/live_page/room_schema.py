@@ -86,7 +86,7 @@ _STRIP: Final = _thing(
 _TOTALS: Final = _thing(
     {
         "measured_to": _TEXT,
-        **dict.fromkeys(("ratio", "cadence", "twist_tpi", "twist_tpm", "length"), _FIGURE),
+        **dict.fromkeys(("ratio", "cadence", "twist_tpi", "twist_tpm", "length", "loss"), _FIGURE),
         "wheel_turns": _TEXT_OR_NULL,
         "flyer_turns": _TEXT_OR_NULL,
         "notes": _list(_TEXT),
