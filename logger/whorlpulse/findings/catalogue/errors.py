@@ -76,7 +76,7 @@ ERRORS: Final = {
         "{file}: by its name this is a wheel or plan file: name a log (*.pulses), and give this with --wheel or --plan"
     ),
     "which-scenario": "name a scenario to simulate: {names}",
-    "no-such-scenario": "there is no scenario {given!r}{meant} whorlpulse simulate --list tells what each is",
+    "no-such-scenario": "there is no scenario '{given}'{meant} whorlpulse simulate --list tells what each is",
     "folder-in-use": "{folder} has a {file} already: name another folder with -o, or overwrite with --replace",
     "no-folder": "{folder} can't be made a folder: {why}: name another with -o",
     "unexpected": (
