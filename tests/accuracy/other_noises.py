@@ -1,10 +1,15 @@
 """Logs whose noise is not the model's: made from exact motion, so that the truth is known to the tick.
 
+    python tests/accuracy/other_noises.py [HOW_MANY]
+
+prints how many of their intervals hold the truth.
+
 The wheel turns once a second but for a foot that makes the speed swing by 10 %; one target each; stamps cut to 1 µs.
 """
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -91,3 +96,42 @@ def locked(rng: np.random.Generator, size_s: float, sd_s: float) -> Callable[[np
         return size_s * beat + shake(at)
 
     return noise
+
+
+def drifting(rng: np.random.Generator, size: float) -> Callable[[np.ndarray], np.ndarray]:
+    """Flyer turns lost: a ratio that drifts as a slow random walk, by some size (relative) over the run."""
+    steps = rng.standard_normal(15)
+
+    def lost(turned: np.ndarray) -> np.ndarray:
+        rate = 8.0 * size * np.cumsum(steps) / np.sqrt(15.0)
+        return np.interp(turned, np.linspace(0.0, 70.0, 15), np.cumsum(rate) * 70.0 / 15.0)
+
+    return lost
+
+
+KINDS: dict[str, Callable[[np.random.Generator], Made]] = {
+    "half of an error lingers, both shafts": lambda rng: log(rng, sluggish(rng, 3e-4, 0.5), sluggish(rng, 3e-4, 0.5)),
+    "half, the wheel alone": lambda rng: log(rng, sluggish(rng, 3e-4, 0.5), white(rng, 1e-4)),
+    "four fifths, both shafts": lambda rng: log(rng, sluggish(rng, 3e-4, 0.8), sluggish(rng, 3e-4, 0.8)),
+    "four fifths, the wheel alone": lambda rng: log(rng, sluggish(rng, 3e-4, 0.8), white(rng, 1e-4)),
+    "locked to the treadle": lambda rng: log(rng, locked(rng, 3e-4, 1e-4), locked(rng, 3e-4, 1e-4)),
+    "the ratio drifts by 0.03 %": lambda rng: log(rng, white(rng, 1e-4), white(rng, 1e-4), lost=drifting(rng, 3e-4)),
+    "the ratio drifts by 2 %": lambda rng: log(rng, white(rng, 1e-4), white(rng, 1e-4), lost=drifting(rng, 0.02)),
+}
+
+
+def main() -> None:
+    how_many = int(sys.argv[1]) if len(sys.argv) > 1 else 100
+    for kind, make in KINDS.items():
+        held, over_u = 0, []
+        for seed in range(how_many):
+            made = make(np.random.default_rng([19, seed]))
+            said = made.estimate()
+            error = made.error(said)
+            held += abs(error) <= said.ratio.half_width
+            over_u.append(error / said.ratio.u)
+        print(f"{kind:40s}{100 * held / how_many:6.0f} % held   error / u {np.sqrt(np.mean(np.square(over_u))):.2f}")
+
+
+if __name__ == "__main__":
+    main()
